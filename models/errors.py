@@ -1,0 +1,107 @@
+"""Everything that can go wrong, and everything worth pointing out.
+
+    PlaitlogError
+    ├── InputError              what was typed or sent cannot be taken; nothing was written
+    │   ├── UnitError           a length or mass that cannot be read
+    │   ├── NotationError       a line of notation that cannot be read
+    │   ├── RecordError         one record (a line of a file, a form) is refused
+    │   ├── ImportRefusedError  a file is refused whole; carries one finding per refused row
+    │   └── NotFoundError       a label or name that is not in the workshop
+    ├── StackNotKnownError      the layers at a station are not fully known
+    ├── FitError                a regression cannot be carried out
+    │   └── ArtifactError       a stored fit does not reproduce its own objective
+    └── DatabaseError           the database cannot be used as it is
+        ├── NewerDatabaseError  it was written by a newer version
+        └── BusyDatabaseError   somebody else holds the lock
+
+A *finding* is the same thing as data: a remark that travels beside a result instead of stopping it.
+"""
+
+from dataclasses import dataclass, replace
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """Something the maker should know.
+
+    Attributes
+    ----------
+    code : short name in lower case with hyphens, stable for programs (``odd-count``).
+    text : what was found, with the value (one sentence).
+    remedy : what the maker can do about it; empty where nothing needs mending.
+    where : the place: a key, a column, a label, a character range; empty where it concerns the whole.
+    """
+
+    code: str
+    text: str
+    remedy: str = ""
+    where: str = ""
+
+    def at(self, place: str) -> "Finding":
+        """The same finding seen from further out: ``place`` is put before ``where``."""
+        return replace(self, where=f"{place}, {self.where}" if self.where else place)
+
+    def __str__(self) -> str:
+        head = f"{self.where}: " if self.where else ""
+        tail = f"; {self.remedy}" if self.remedy else ""
+        return f"{head}{self.text}{tail}"
+
+
+class PlaitlogError(Exception):
+    """Base of all errors of this project; ``finding`` says what, where and how to mend it."""
+
+    def __init__(self, finding: Finding) -> None:
+        super().__init__(str(finding))
+        self.finding = finding
+
+
+class InputError(PlaitlogError):
+    """What was typed or sent cannot be taken."""
+
+
+class UnitError(InputError):
+    """A length or mass that cannot be read."""
+
+
+class NotationError(InputError):
+    """A line of notation that cannot be read."""
+
+
+class RecordError(InputError):
+    """One record is refused."""
+
+
+class ImportRefusedError(InputError):
+    """A file is refused whole; ``findings`` holds one entry per refused row."""
+
+    def __init__(self, finding: Finding, findings: tuple[Finding, ...]) -> None:
+        super().__init__(finding)
+        self.findings = findings
+
+
+class NotFoundError(InputError):
+    """A label or name that is not in the workshop."""
+
+
+class StackNotKnownError(PlaitlogError):
+    """The layers at a station are not fully known, so no diameter can be worked out there."""
+
+
+class FitError(PlaitlogError):
+    """A regression cannot be carried out."""
+
+
+class ArtifactError(FitError):
+    """A stored fit does not reproduce its own objective."""
+
+
+class DatabaseError(PlaitlogError):
+    """The database cannot be used as it is."""
+
+
+class NewerDatabaseError(DatabaseError):
+    """The database was written by a newer version of this program."""
+
+
+class BusyDatabaseError(DatabaseError):
+    """Somebody else holds the lock."""
