@@ -181,7 +181,7 @@ def braid_tightness(
 
 def coverage_factor(tightness: Numbers) -> Array:
     """CF = 1 - (1 - k)^2, the share of the surface that is covered; 1 from k = 1 on (Du & Popper 1994)."""
-    return 1 - np.square(1 - np.minimum(_array(tightness), 1.0))
+    return _array(1 - np.square(1 - np.minimum(_array(tightness), 1.0)))
 
 
 def angle_from_turn_deg(turn_mm: Numbers, mean_diameter_mm: Numbers) -> Array:
