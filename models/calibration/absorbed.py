@@ -1,0 +1,107 @@
+"""The penalised least squares problem of a mixed model at given standard deviations, solved by elimination.
+
+With coefficients b = S v the random effects v have unit variance, so a standard deviation of exactly zero is
+an ordinary value. The absorbed factor is eliminated level by level (its matrix is block diagonal), what
+remains is one dense Cholesky factor: Henderson's mixed model equations as in Bates, Maechler, Bolker & Walker
+(2015), J. Stat. Softw. 67(1), section 3, there with a sparse factor.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.linalg import solve_triangular
+
+from plaitlog.models.calibration.mixed_model import LinearMixedModel
+from plaitlog.models.calibration.sums import Sums, weighted_sums
+
+FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Elimination:
+    """Solution at one set of standard deviations; everything in units of the scaled effects v and a."""
+
+    row_variance: FloatArray  # (n,) sigma^2 + known, before the precision weight
+    scale: FloatArray  # (c,) S: sd of a penalised column, 1 for a flat one
+    absorbed_scale: FloatArray  # (m,)
+    sums: Sums  # at row weight repeats * precision_weight / row_variance
+    inverse: FloatArray  # (L, m, m) inverse of I + S P'WP S per level
+    gain: FloatArray  # (L, m, c) that inverse times S P'WU S
+    lower: FloatArray  # (c, c) Cholesky factor of the remaining equations
+    v: FloatArray  # (c,)
+    a: FloatArray  # (L, m)
+    residuals: FloatArray  # (n,)
+    quadratic: float  # penalised weighted sum of squares
+    log_determinant: float  # rows, absorbed and penalised effects
+    flat_log_determinant: float  # of the flat columns, in the caller's columns
+
+
+def scaled_sums(model: LinearMixedModel, row_variance: FloatArray, power: int) -> Sums:
+    """Sums with row weight repeats * precision_weight / row_variance ** power."""
+    if model.base is None:
+        weight = model.repeats * model.precision_weight / row_variance**power
+        return weighted_sums(model.U, model.P, model.y, model.starts, weight)
+    factor = 1.0 / float(row_variance[0]) ** power
+    base = model.base
+    return Sums(base.UU * factor, base.Uy * factor, base.PP * factor, base.PU * factor, base.Py * factor)
+
+
+def eliminate(model: LinearMixedModel, sds: FloatArray) -> Elimination:
+    """Solve at sds (components,). Raises numpy.linalg.LinAlgError where the equations are singular."""
+    row_variance: FloatArray = sds[0] ** 2 + model.known_variance
+    q, m, level_count = len(model.penalised), len(model.absorbed_component), model.level_count
+    scale: FloatArray = np.ones(model.U.shape[1])
+    known = model.column_component < 0
+    scale[:q] = np.where(known, model.column_sd, sds[np.where(known, 0, model.column_component)])
+    absorbed_scale: FloatArray = sds[model.absorbed_component]
+    sums = scaled_sums(model, row_variance, 1)
+
+    C = sums.UU * (scale[:, None] * scale)
+    C[np.arange(q), np.arange(q)] += 1.0
+    right = sums.Uy * scale
+    A = sums.PP * (absorbed_scale[:, None] * absorbed_scale) + np.eye(m)
+    L = cholesky(A)
+    B = sums.PU * (absorbed_scale[:, None] * scale)
+    d = sums.Py * absorbed_scale
+    root_inverse = np.linalg.inv(L) if m else L  # m is small and A >= I: the inverse is as good as a solve
+    half = root_inverse @ B
+    half_d: FloatArray = (root_inverse @ d[:, :, None])[:, :, 0]
+    flat_half = half.reshape(level_count * m, len(scale))
+    C -= flat_half.T @ flat_half
+    right -= flat_half.T @ half_d.ravel()
+
+    lower = cholesky(C)
+    v = solve_triangular(lower, solve_triangular(lower, right, lower=True), lower=True, trans="T")
+    transposed = root_inverse.transpose(0, 2, 1)
+    gain: FloatArray = transposed @ half
+    a = (transposed @ half_d[:, :, None])[:, :, 0] - gain @ v
+
+    residuals: FloatArray = model.y - model.U @ (scale * v)
+    if m:
+        residuals -= np.einsum("im,im->i", model.P, (absorbed_scale * a)[model.levels])
+    weight = model.repeats * model.precision_weight / row_variance
+    quadratic = float(weight @ residuals**2 + v[:q] @ v[:q] + (a * a).sum())
+    diagonal = np.log(np.diag(lower))
+    log_determinant = float(
+        model.repeats @ np.log(row_variance / model.precision_weight)
+        + 2.0 * np.log(np.einsum("gii->gi", L)).sum()
+        + 2.0 * diagonal[:q].sum()
+    )
+    flat_log_determinant = float(2.0 * diagonal[q:].sum() + 2.0 * np.log(np.abs(np.diag(model.T))).sum())
+    return Elimination(
+        row_variance, scale, absorbed_scale, sums, transposed @ root_inverse, gain, lower, v, a,
+        residuals, quadratic, log_determinant, flat_log_determinant,
+    )  # fmt: skip
+
+
+def cholesky(matrix: FloatArray) -> FloatArray:
+    """Lower Cholesky factors (..., k, k); an empty stack is allowed."""
+    return np.asarray(np.linalg.cholesky(matrix), dtype=np.float64)
+
+
+def inverse_of(lower: FloatArray) -> FloatArray:
+    """(L L')^-1 from a lower Cholesky factor."""
+    root = solve_triangular(lower, np.eye(len(lower)), lower=True)
+    inverse: FloatArray = root.T @ root
+    return inverse
