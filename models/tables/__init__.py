@@ -1,0 +1,31 @@
+"""The stored records as tables. Nouns and rows meet in the use cases, not here."""
+
+from plaitlog.models.tables.base import Base
+from plaitlog.models.tables.cords import CordRow, CordStockRow
+from plaitlog.models.tables.fits import FitRow
+from plaitlog.models.tables.history import HistoryRow
+from plaitlog.models.tables.layers import LayerCordRow, LayerRow, StepCountRow, StepRow
+from plaitlog.models.tables.makers import MakerRow
+from plaitlog.models.tables.ratings import RatingSessionRow, ScoreRow
+from plaitlog.models.tables.readings import ReadingRow, TurnLengthRow, WeightRow
+from plaitlog.models.tables.whips import CordUseRow, WhipRow
+
+__all__ = [
+    "Base",
+    "CordRow",
+    "CordStockRow",
+    "CordUseRow",
+    "FitRow",
+    "HistoryRow",
+    "LayerCordRow",
+    "LayerRow",
+    "MakerRow",
+    "RatingSessionRow",
+    "ReadingRow",
+    "ScoreRow",
+    "StepCountRow",
+    "StepRow",
+    "TurnLengthRow",
+    "WeightRow",
+    "WhipRow",
+]

@@ -1,0 +1,33 @@
+"""Run by alembic: migrates over the live connection it is handed, or prints SQL when there is none."""
+
+from alembic import context
+from sqlalchemy import Engine
+
+from plaitlog.models.tables import Base
+from plaitlog.service.database import open_engine
+from plaitlog.service.settings import Settings
+
+target_metadata = Base.metadata
+
+
+def run(**where: object) -> None:
+    context.configure(
+        target_metadata=target_metadata,
+        render_as_batch=True,
+        compare_type=True,
+        compare_server_default=True,
+        **where,  # type: ignore[arg-type]
+    )
+    with context.begin_transaction():
+        context.run_migrations()
+
+
+given = context.config.attributes.get("connection")
+if context.is_offline_mode():
+    run(url="sqlite://", literal_binds=True, dialect_opts={"paramstyle": "named"})
+elif given is None or isinstance(given, Engine):
+    # A contributor's `alembic` command: the database is the one the program itself would use.
+    with (given or open_engine(Settings().database)).begin() as own:
+        run(connection=own)
+else:
+    run(connection=given)

@@ -1,0 +1,159 @@
+"""Engines and transactions: every connection is set up, and asserted to be, before it is used.
+
+SQLite runs in WAL mode with synchronous FULL, so that a committed record survives a power cut as far as
+the disk keeps its word. A transaction that reads first and writes later cannot wait for the lock, so
+writers take it at once (BEGIN IMMEDIATE). On PostgreSQL writers are serializable and are tried again.
+"""
+
+import random
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any, Final, TypeVar
+
+from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url
+from sqlalchemy.exc import ArgumentError, DBAPIError, OperationalError
+from sqlalchemy.orm import Session
+
+from plaitlog.models.errors import BusyDatabaseError, DatabaseError, Finding
+
+Result = TypeVar("Result")
+
+ATTEMPTS: Final = 5
+RETRIED: Final = frozenset({"40001", "40P01"})  # serialization failure, deadlock detected
+PRAGMAS: Final = {"foreign_keys": 1, "synchronous": 2, "query_only": 0}  # synchronous 2 is FULL
+
+
+def database_url(text: str) -> URL:
+    """A database URL from what was typed: a plain path is an SQLite file, ``postgres://`` is taken too."""
+    if "://" not in text:
+        return URL.create("sqlite", database=str(Path(text).expanduser().absolute()))
+    head, _, tail = text.partition("://")
+    if head in {"postgres", "postgresql"}:
+        text = f"postgresql+psycopg://{tail}"
+    try:
+        url = make_url(text)
+    except ArgumentError:
+        raise _unusable(
+            f"{text!r} is not a database URL", "give a file, or postgresql://user@host/name"
+        ) from None
+    if url.drivername not in {"sqlite", "sqlite+pysqlite", "postgresql+psycopg"}:
+        raise _unusable(
+            f"databases of the kind {url.drivername!r} are not supported", "use SQLite or PostgreSQL"
+        )
+    return url
+
+
+def open_engine(database: str, *, busy_timeout_s: float = 10.0) -> Engine:
+    """An engine for a path or URL; the folder of an SQLite file is created, the file not yet touched."""
+    url = database_url(database)
+    if url.get_backend_name() == "postgresql":
+        return create_engine(url, isolation_level="SERIALIZABLE")
+    if url.database and url.database != ":memory:":
+        try:
+            Path(url.database).parent.mkdir(parents=True, exist_ok=True)
+        except OSError as error:
+            raise _unusable(
+                f"the folder of {url.database} cannot be made: {error.strerror}", "choose another place"
+            ) from error
+    engine = create_engine(url, connect_args={"timeout": busy_timeout_s})
+    event.listen(engine, "connect", _set_up_sqlite)
+    event.listen(engine, "begin", _begin_sqlite)
+    return engine
+
+
+def _set_up_sqlite(connection: Any, record: object) -> None:
+    connection.isolation_level = None  # the driver begins nothing by itself; _begin_sqlite does
+    cursor = connection.cursor()
+    cursor.execute("PRAGMA journal_mode = WAL")
+    for name, value in PRAGMAS.items():
+        cursor.execute(f"PRAGMA {name} = {value}")
+    mode = cursor.execute("PRAGMA journal_mode").fetchone()[0]
+    found = {name: cursor.execute(f"PRAGMA {name}").fetchone()[0] for name in PRAGMAS}
+    cursor.close()
+    if mode not in {"wal", "memory"} or found != PRAGMAS:
+        raise _unusable(
+            f"SQLite would not take its settings here (journal {mode}, {found})",
+            "keep the file on a local disk, not on a network share",
+        )
+
+
+def _begin_sqlite(connection: Connection) -> None:
+    read_only = connection.get_execution_options().get("read_only", False)
+    connection.exec_driver_sql(f"PRAGMA query_only = {int(read_only)}")
+    connection.exec_driver_sql("BEGIN" if read_only else "BEGIN IMMEDIATE")
+
+
+@contextmanager
+def reading(engine: Engine) -> Iterator[Session]:
+    """A session that sees one unchanging state of the records and cannot write."""
+    marked = engine.execution_options(read_only=True, postgresql_readonly=True)
+    with _plain_errors(engine), Session(marked) as session:
+        yield session
+
+
+@contextmanager
+def writing(engine: Engine) -> Iterator[Session]:
+    """A session that commits once, when the block ends well, and otherwise leaves no trace."""
+    with _plain_errors(engine), Session(engine, expire_on_commit=False) as session:
+        yield session
+        session.commit()
+
+
+def write(engine: Engine, work: Callable[[Session], Result]) -> Result:
+    """Run ``work`` in a transaction of its own and commit; on a clash with another writer all over again.
+
+    ``work`` may thus run several times; it takes every decision anew from what it reads.
+    """
+    for attempt in range(1, ATTEMPTS + 1):
+        try:
+            with writing(engine) as session:
+                return work(session)
+        except BusyDatabaseError:
+            if attempt == ATTEMPTS or engine.dialect.name == "sqlite":  # SQLite has waited already
+                raise
+            time.sleep(random.uniform(0.0, 0.05 * 2**attempt))
+    raise AssertionError("unreachable")
+
+
+@contextmanager
+def _plain_errors(engine: Engine) -> Iterator[None]:
+    try:
+        yield
+    except DBAPIError as error:
+        raise plain_error(engine, error) from error
+
+
+def plain_error(engine: Engine, error: DBAPIError) -> Exception:
+    """The project's own error for what a database driver reports; the driver's where that says it all."""
+    message = str(error.orig)
+    if getattr(error.orig, "sqlstate", None) in RETRIED or "locked" in message or "busy" in message:
+        return BusyDatabaseError(
+            Finding("database-busy", "somebody else is writing to the records just now", "try again")
+        )
+    name = engine.url.render_as_string(hide_password=True)
+    if engine.dialect.name == "sqlite":
+        name = str(engine.url.database)
+        for part, text, remedy in _SQLITE_TROUBLE:
+            if part in message:
+                return DatabaseError(Finding("database-unusable", f"{name} {text}", remedy))
+    elif isinstance(error, OperationalError) and error.connection_invalidated is False:
+        first = message.strip().splitlines()[0]
+        return DatabaseError(
+            Finding("database-unreachable", f"{name}: {first}", "check the address and the server")
+        )
+    return error
+
+
+_SQLITE_TROUBLE: Final = (
+    ("file is not a database", "is not a database", "name another file"),
+    ("malformed", "is damaged", "put a backup in its place"),
+    ("unable to open", "cannot be opened", "check the path and who may write there"),
+    ("readonly", "cannot be written to", "check who may write to the file and its folder"),
+    ("disk is full", "has no room left on its disk", "make room; nothing was written"),
+)
+
+
+def _unusable(text: str, remedy: str) -> DatabaseError:
+    return DatabaseError(Finding("database-unusable", text, remedy))

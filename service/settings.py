@@ -1,0 +1,38 @@
+"""Settings: from the environment (``PLAITLOG_...``), with defaults that work on a fresh machine."""
+
+from pathlib import Path
+from typing import Annotated
+
+import platformdirs
+from pydantic import Field
+from pydantic_settings import BaseSettings, SettingsConfigDict
+
+
+def data_folder() -> Path:
+    """The folder in which this user's programs keep their data."""
+    return Path(platformdirs.user_data_dir("plaitlog", appauthor=False))
+
+
+class Settings(BaseSettings):
+    """What can be set; an option of a command goes before the environment."""
+
+    model_config = SettingsConfigDict(env_prefix="PLAITLOG_", extra="ignore")
+
+    database_url: str = Field(
+        default="",
+        description="Where the records are: an SQLite file as a plain path, or a database URL "
+        "(sqlite:///..., postgresql://...). Empty: the file plaitlog.db in the user's data folder.",
+    )
+    line_limit_bytes: Annotated[int, Field(ge=1_000)] = Field(
+        default=1_000_000,
+        description="Longest line, in bytes, that an import takes.",
+    )
+    busy_timeout_s: Annotated[float, Field(ge=0)] = Field(
+        default=10.0,
+        description="How long, in seconds, a writer waits for another writer on SQLite.",
+    )
+
+    @property
+    def database(self) -> str:
+        """The database to use: as set, else the file in the user's data folder."""
+        return self.database_url or str(data_folder() / "plaitlog.db")

