@@ -1,6 +1,6 @@
 """Lengths, masses and densities as a maker types them: read to mm, g and g/m, and shown again.
 
-A leaf, with ``units_scan`` and ``units_show`` behind it: nothing else in the project knows a conversion factor.
+A leaf, with ``units_scan`` and ``units_show`` behind it; nothing else knows a conversion factor.
 Text is read as an exact fraction and rounded once, at the end, so that what was typed can be shown again.
 """
 
@@ -36,12 +36,13 @@ from plaitlog.models.units_show import (
 )
 
 __all__ = [
-    "DENSITY_STYLES", "DIAMETER", "DIAMETER_LIMIT_MM", "FIBRE_DENSITY", "FIBRE_DENSITY_LIMIT_G_PER_CM3", "GIRTH",
-    "GIRTH_LIMIT_MM", "LENGTH", "LENGTH_LIMIT_MM", "LENGTH_STYLES", "LINEAR_DENSITY",
-    "LINEAR_DENSITY_LIMIT_G_PER_M", "MASS", "MASS_LIMIT_G", "MASS_STYLES", "THICKNESS", "DensityStyle",
-    "LengthStyle", "LengthUnit", "MassStyle", "Quantity", "check_value", "exact_text", "parse_diameter",
-    "parse_fibre_density", "parse_girth", "parse_length", "parse_linear_density", "parse_mass", "parse_thickness",
-    "show_length", "show_linear_density", "show_mass",
+    "DENSITY_STYLES", "DIAMETER", "DIAMETER_LIMIT_MM", "FIBRE_DENSITY",
+    "FIBRE_DENSITY_LIMIT_G_PER_CM3", "GIRTH", "GIRTH_LIMIT_MM", "G_PER", "LENGTH",
+    "LENGTH_LIMIT_MM", "LENGTH_STYLES", "LINEAR_DENSITY", "LINEAR_DENSITY_LIMIT_G_PER_M", "MASS",
+    "MASS_LIMIT_G", "MASS_STYLES", "MM_PER", "THICKNESS", "DensityStyle", "LengthStyle",
+    "LengthUnit", "MassStyle", "Quantity", "check_value", "exact_text", "parse_diameter",
+    "parse_fibre_density", "parse_girth", "parse_length", "parse_linear_density", "parse_mass",
+    "parse_thickness", "show_length", "show_linear_density", "show_mass",
 ]  # fmt: skip
 
 # What is beyond these limits is no whip (own limits, wide on purpose).
