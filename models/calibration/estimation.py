@@ -76,13 +76,12 @@ def estimate(model: LinearMixedModel, start: ArrayLike | None = None) -> Varianc
     start: sds (components,) > 0; by default the prior medians, for the others equal shares of the spread.
     A search that ends on the boundary is repeated from a second start, and the better result is kept.
     """
-    units, spread = _units(model)
-    first = _default_start(model, units, spread, 0.7) if start is None else np.array(start, dtype=np.float64)
-    bounds = _log_bounds(model, units, spread)
+    first = default_start(model, 0.7) if start is None else np.array(start, dtype=np.float64)
+    bounds = log_bounds(model)
     objective = _Objective(model)
     fit = _search(objective, first, bounds)
     if not fit.convergence.converged or fit.convergence.singular:
-        other = _search(objective, _default_start(model, units, spread, 0.1), bounds)
+        other = _search(objective, default_start(model, 0.1), bounds)
         if other.criterion < fit.criterion - CRITERION_TOLERANCE * (1.0 + abs(fit.criterion)):
             fit = other
     return fit
@@ -105,7 +104,9 @@ def _units(model: LinearMixedModel) -> tuple[FloatArray, float]:
     return np.sqrt(squares), max(spread, floor) or 1.0
 
 
-def _default_start(model: LinearMixedModel, units: FloatArray, spread: float, share: float) -> FloatArray:
+def default_start(model: LinearMixedModel, share: float) -> FloatArray:
+    """Prior medians, and for the others that share of the spread of y, divided equally (in the variance)."""
+    units, spread = _units(model)
     count = max(len(units) - 1, 1)
     start = spread * share / math.sqrt(count) / np.where(units > 0, units, 1.0)
     start[0] = spread * math.sqrt(max(1.0 - share**2, 0.1)) if len(units) > 1 else spread
@@ -115,7 +116,9 @@ def _default_start(model: LinearMixedModel, units: FloatArray, spread: float, sh
     return start
 
 
-def _log_bounds(model: LinearMixedModel, units: FloatArray, spread: float) -> list[tuple[float, float]]:
+def log_bounds(model: LinearMixedModel) -> list[tuple[float, float]]:
+    """Where log sds are searched."""
+    units, spread = _units(model)
     bounds = []
     for k, prior in enumerate(model.priors):
         unit = units[k] if units[k] > 0 else 1.0
