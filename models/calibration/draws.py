@@ -51,7 +51,7 @@ def draw_sds(model: LinearMixedModel, fit: VarianceFit, size: int = 16) -> Draws
         raise ValueError(f"size must be even and at least 2, got {size}")
     flat = np.array([prior is None for prior in model.priors])
     flat[0] = False
-    low, high = np.array(log_bounds(model)).T
+    low, high = log_bounds(model)
     mode = _mode(model, fit, flat, low, high)
     deviation = _spread(model, mode, flat)
     z = _normal_points(size, len(mode))

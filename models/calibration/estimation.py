@@ -5,13 +5,22 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.optimize import minimize
 
+from plaitlog.models.calibration.absorbed import eliminate
+from plaitlog.models.calibration.information import average_information
 from plaitlog.models.calibration.mixed_model import LinearMixedModel
-from plaitlog.models.calibration.variance import criterion, criterion_and_gradient
+from plaitlog.models.calibration.search import Point, minimise
+from plaitlog.models.calibration.variance import (
+    can_profile,
+    criterion,
+    criterion_and_gradient,
+    profiled_residual_sd,
+    value_and_gradient,
+)
 from plaitlog.models.errors import Finding
 
 FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
 
 # A component whose rows move by less than this share of the spread of y cannot be told from zero: its effect
 # on the criterion is of the order of the share squared. Above the upper share it would explain y many times
@@ -19,12 +28,12 @@ FloatArray = NDArray[np.float64]
 # equations stay solvable.
 SMALLEST_SHARE = 1e-4
 LARGEST_SHARE = 30.0
-# In units of -2 log likelihood per unit of log sd: far below the 1 or so that a standard error moves it.
-GRADIENT_TOLERANCE = 1e-6
-# Rounding in a criterion of ordinary size hides gradients below this; a standard error changes it by about 1.
+# In units of -2 log likelihood per unit of log sd; a standard error changes it by about 1.
+GRADIENT_TOLERANCE = 1e-7
+# Rounding in large sums can hide smaller gradients; the estimate is then still good to 1e-2 standard errors.
 CONVERGED_GRADIENT = 1e-2
-# What rounding may change in a criterion of ordinary size.
-CRITERION_TOLERANCE = 1e-9
+# What rounding may change in a criterion of size 1.
+CRITERION_TOLERANCE = 1e-11
 
 
 @dataclass(frozen=True)
@@ -33,8 +42,8 @@ class Convergence:
 
     converged: bool
     start: FloatArray  # sds
-    evaluations: int
-    gradient_norm: float  # largest absolute entry over the components that are not zero
+    evaluations: int  # of criterion and gradient
+    gradient_norm: float  # largest absolute entry over the components inside their bounds
     singular: tuple[str, ...]  # components estimated as zero
     findings: tuple[Finding, ...]
 
@@ -49,25 +58,26 @@ class VarianceFit:
 
 
 class _Objective:
-    """The criterion in log sds of the free components, the others fixed (at zero); counts its evaluations."""
+    """The criterion in log sds of the free components, the others zero; counts its evaluations."""
 
     def __init__(self, model: LinearMixedModel) -> None:
         self.model = model
         self.evaluations = 0
-        self.worst = 0.0
 
-    def __call__(self, log_sds: FloatArray, free: NDArray[np.bool_]) -> tuple[float, FloatArray]:
+    def at(self, log_sds: FloatArray, free: BoolArray) -> Point:
         self.evaluations += 1
         sds = np.zeros(len(free))
         sds[free] = np.exp(log_sds)
         try:
-            value, gradient = criterion_and_gradient(self.model, sds)
-        except (
-            np.linalg.LinAlgError
-        ):  # a step so far out that rounding makes the equations singular: step back
-            return self.worst + 1e6, np.zeros(int(free.sum()))
-        self.worst = max(self.worst, value)
-        return value, gradient[free]
+            solution = eliminate(self.model, sds)
+        except np.linalg.LinAlgError:  # so far out that rounding makes the equations singular
+            return Point(log_sds, math.inf, np.zeros_like(log_sds), lambda: np.eye(len(log_sds)))
+        value, gradient = value_and_gradient(self.model, sds, solution)
+
+        def information() -> FloatArray:
+            return average_information(self.model, sds, solution)[np.ix_(free, free)]
+
+        return Point(log_sds, value, gradient[free], information)
 
 
 def estimate(model: LinearMixedModel, start: ArrayLike | None = None) -> VarianceFit:
@@ -76,15 +86,40 @@ def estimate(model: LinearMixedModel, start: ArrayLike | None = None) -> Varianc
     start: sds (components,) > 0; by default the prior medians, for the others equal shares of the spread.
     A search that ends on the boundary is repeated from a second start, and the better result is kept.
     """
-    first = default_start(model, 0.7) if start is None else np.array(start, dtype=np.float64)
-    bounds = log_bounds(model)
     objective = _Objective(model)
-    fit = _search(objective, first, bounds)
+    first = default_start(model, 0.7) if start is None else np.array(start, dtype=np.float64)
+    fit = _search(objective, first)
     if not fit.convergence.converged or fit.convergence.singular:
-        other = _search(objective, default_start(model, 0.1), bounds)
+        other = _search(objective, default_start(model, 0.1))
         if other.criterion < fit.criterion - CRITERION_TOLERANCE * (1.0 + abs(fit.criterion)):
             fit = other
     return fit
+
+
+def default_start(model: LinearMixedModel, share: float) -> FloatArray:
+    """Prior medians, and for the others that share of the spread of y, divided equally (in the variance)."""
+    units, spread = _units(model)
+    count = max(len(units) - 1, 1)
+    start = spread * share / math.sqrt(count) / np.where(units > 0, units, 1.0)
+    start[0] = spread * math.sqrt(1.0 - share**2)
+    if can_profile(model):
+        start[0] = max(profiled_residual_sd(model, start[1:] / start[0]), SMALLEST_SHARE * spread)
+    for k, prior in enumerate(model.priors):
+        if prior is not None:
+            start[k] = prior.median
+    return start
+
+
+def log_bounds(model: LinearMixedModel) -> tuple[FloatArray, FloatArray]:
+    """Where log sds (components,) are searched."""
+    units, spread = _units(model)
+    middle = np.log(spread / np.where(units > 0, units, 1.0))
+    low, high = middle + math.log(SMALLEST_SHARE), middle + math.log(LARGEST_SHARE)
+    for k, prior in enumerate(model.priors):
+        if prior is not None:  # never cut off what a prior holds likely
+            low[k] = min(low[k], math.log(prior.median) - 6.0 * prior.log_sd)
+            high[k] = max(high[k], math.log(prior.median) + 6.0 * prior.log_sd)
+    return low, high
 
 
 def _units(model: LinearMixedModel) -> tuple[FloatArray, float]:
@@ -104,93 +139,76 @@ def _units(model: LinearMixedModel) -> tuple[FloatArray, float]:
     return np.sqrt(squares), max(spread, floor) or 1.0
 
 
-def default_start(model: LinearMixedModel, share: float) -> FloatArray:
-    """Prior medians, and for the others that share of the spread of y, divided equally (in the variance)."""
-    units, spread = _units(model)
-    count = max(len(units) - 1, 1)
-    start = spread * share / math.sqrt(count) / np.where(units > 0, units, 1.0)
-    start[0] = spread * math.sqrt(max(1.0 - share**2, 0.1)) if len(units) > 1 else spread
-    for k, prior in enumerate(model.priors):
-        if prior is not None:
-            start[k] = prior.median
-    return start
-
-
-def log_bounds(model: LinearMixedModel) -> list[tuple[float, float]]:
-    """Where log sds are searched."""
-    units, spread = _units(model)
-    bounds = []
-    for k, prior in enumerate(model.priors):
-        unit = units[k] if units[k] > 0 else 1.0
-        low, high = math.log(spread * SMALLEST_SHARE / unit), math.log(spread * LARGEST_SHARE / unit)
-        if prior is not None:  # never cut off what a prior holds likely
-            low = min(low, math.log(prior.median) - 6.0 * prior.log_sd)
-            high = max(high, math.log(prior.median) + 6.0 * prior.log_sd)
-        bounds.append((low, high))
-    return bounds
-
-
-def _search(objective: _Objective, start: FloatArray, bounds: list[tuple[float, float]]) -> VarianceFit:
-    model, names = objective.model, objective.model.component_names
-    low, high = np.array(bounds).T
+def _search(objective: _Objective, start: FloatArray) -> VarianceFit:
+    model = objective.model
+    low, high = log_bounds(model)
+    may_vanish = np.array([prior is None for prior in model.priors])
+    may_vanish[0] = False
     free = np.ones(len(start), dtype=bool)
     log_sds = np.clip(np.log(start), low, high)
     before = objective.evaluations
-    for _ in range(len(start) + 1):  # every round settles at least one component
-        log_sds[free] = _descend(objective, log_sds[free], free, low[free], high[free])
-        changed = _settle_zeros(objective, log_sds, free, low)
-        if not changed:
+    for _ in range(2 * len(start)):  # every component settles, and may be freed again once
+        log_sds[free] = minimise(
+            lambda x: objective.at(x, free),
+            log_sds[free], low[free], high[free], may_vanish[free], GRADIENT_TOLERANCE,
+        ).x  # fmt: skip
+        if not (_settle(model, log_sds, free, low, may_vanish) or _release(model, log_sds, free, low)):
             break
-    sds = np.where(free, np.exp(log_sds), 0.0)
-    value, gradient = criterion_and_gradient(model, sds)
-    norm = float(np.abs(gradient[free]).max(initial=0.0))
-    at_bound = free & ((log_sds <= low + 1e-9) | (log_sds >= high - 1e-9))
-    inside = float(np.abs(gradient[free & ~at_bound]).max(initial=0.0))
-    findings = [
-        Finding(
-            "component-at-bound", f"its standard deviation ran to its bound, {sds[k]:.3g}", where=names[k]
-        )
-        for k in np.flatnonzero(at_bound)
-    ]
-    converged = inside <= CONVERGED_GRADIENT
-    if not converged:
-        findings.append(
-            Finding(
-                "not-converged",
-                f"the search for the standard deviations stopped where the gradient is still {inside:.2g}",
-                "more readings, or fewer effects that only few readings tell apart",
-            )
-        )
-    singular = tuple(names[k] for k in np.flatnonzero(~free))
-    record = Convergence(converged, start, objective.evaluations - before, norm, singular, tuple(findings))
-    return VarianceFit(names, sds, value, gradient, record)
+    return _result(objective, start, log_sds, free, objective.evaluations - before)
 
 
-def _descend(
-    objective: _Objective, x: FloatArray, free: NDArray[np.bool_], low: FloatArray, high: FloatArray
-) -> FloatArray:
-    result = minimize(
-        objective, x, args=(free,), jac=True, method="L-BFGS-B", bounds=list(zip(low, high, strict=True)),
-        options={"gtol": GRADIENT_TOLERANCE, "ftol": 1e-15, "maxiter": 200, "maxcor": 20},
-    )  # fmt: skip
-    found: FloatArray = result.x
-    return found
-
-
-def _settle_zeros(
-    objective: _Objective, log_sds: FloatArray, free: NDArray[np.bool_], low: FloatArray
+def _settle(
+    model: LinearMixedModel, log_sds: FloatArray, free: BoolArray, low: FloatArray, may_vanish: BoolArray
 ) -> bool:
-    """Move components to zero where the criterion is no worse there, and free those wrongly there."""
-    model = objective.model
+    """Set components to zero where the criterion is no worse there; true if any was."""
     sds = np.where(free, np.exp(log_sds), 0.0)
     value = criterion(model, sds)
+    small = log_sds < low - math.log(SMALLEST_SHARE) + math.log(0.1)
     changed = False
-    for k in np.flatnonzero(free)[::-1]:
-        if k == 0 or model.priors[k] is not None or log_sds[k] > low[k] + math.log(1e3):
-            continue
+    for k in np.flatnonzero(free & may_vanish & small):
         trial = sds.copy()
         trial[k] = 0.0
         at_zero = criterion(model, trial)
         if at_zero <= value + CRITERION_TOLERANCE * (1.0 + abs(value)):
             sds, value, free[k], changed = trial, at_zero, False, True
     return changed
+
+
+def _release(model: LinearMixedModel, log_sds: FloatArray, free: BoolArray, low: FloatArray) -> bool:
+    """Free components at zero whose criterion falls when they grow; true if any was."""
+    changed = False
+    for k in np.flatnonzero(~free):
+        sds = np.where(free, np.exp(log_sds), 0.0)
+        sds[k] = math.exp(low[k]) * 10.0
+        slope = criterion_and_gradient(model, sds)[1][k]
+        if slope < -1e-9:  # rounding of the slope is about 1e-13 times the number of effects
+            log_sds[k], free[k], changed = low[k] - math.log(SMALLEST_SHARE) + math.log(0.1), True, True
+    return changed
+
+
+def _result(
+    objective: _Objective, start: FloatArray, log_sds: FloatArray, free: BoolArray, evaluations: int
+) -> VarianceFit:
+    model, names = objective.model, objective.model.component_names
+    low, high = log_bounds(model)
+    sds = np.where(free, np.exp(log_sds), 0.0)
+    value, gradient = criterion_and_gradient(model, sds)
+    at_bound = free & ((log_sds <= low) | (log_sds >= high))
+    norm = float(np.abs(gradient[free & ~at_bound]).max(initial=0.0))
+    findings = [
+        Finding(
+            "component-at-bound", f"its standard deviation ran to its bound, {sds[k]:.3g}", where=names[k]
+        )
+        for k in np.flatnonzero(at_bound)
+    ]
+    if norm > CONVERGED_GRADIENT:
+        findings.append(
+            Finding(
+                "not-converged",
+                f"the search for the standard deviations stopped where the gradient is still {norm:.2g}",
+                "more readings, or fewer effects that only few readings tell apart",
+            )
+        )
+    singular = tuple(names[k] for k in np.flatnonzero(~free))
+    record = Convergence(norm <= CONVERGED_GRADIENT, start, evaluations, norm, singular, tuple(findings))
+    return VarianceFit(names, sds, value, gradient, record)

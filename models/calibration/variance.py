@@ -46,8 +46,19 @@ def criterion(model: LinearMixedModel, sds: ArrayLike) -> float:
 def criterion_and_gradient(model: LinearMixedModel, sds: ArrayLike) -> tuple[float, FloatArray]:
     """The criterion and its gradient by log sds (components,), which is 0 where the sd is 0."""
     values = _checked(model, sds)
-    solution = eliminate(model, values)
-    return _criterion(model, values, solution), _gradient(model, values, solution)
+    return value_and_gradient(model, values, eliminate(model, values))
+
+
+def value_and_gradient(
+    model: LinearMixedModel, sds: FloatArray, solution: Elimination
+) -> tuple[float, FloatArray]:
+    """The criterion and its gradient from a solution at sds already worked out."""
+    return _criterion(model, sds, solution), _gradient(model, sds, solution)
+
+
+def can_profile(model: LinearMixedModel) -> bool:
+    """Whether sigma factors out of the row and effect variances: no priors, no known variances."""
+    return model.base is not None and not any(model.priors) and bool((model.column_component >= 0).all())
 
 
 def profiled_residual_sd(model: LinearMixedModel, ratios: ArrayLike) -> float:
@@ -56,7 +67,7 @@ def profiled_residual_sd(model: LinearMixedModel, ratios: ArrayLike) -> float:
     ratios (components - 1,) >= 0: sd / sigma. Closed form, penalised sum of squares over degrees of freedom
     (Bates et al. 2015, section 3.4), so there must be no prior of any kind and no known row variance.
     """
-    if model.base is None or any(model.priors) or (model.column_component < 0).any():
+    if not can_profile(model):
         raise ValueError(
             "the residual sd can only be profiled without priors and without known row variances"
         )
