@@ -24,8 +24,8 @@ class World:
 
     wide_cored: float = 1.14
     wide_gutted: float = 1.40
-    packing_cored: float = 0.56
-    packing_gutted: float = 0.45
+    packing_cored: float = 0.50
+    packing_gutted: float = 0.42
     polyester: float = 1.03
     gutted: float = 0.96
     loose: float = 0.0

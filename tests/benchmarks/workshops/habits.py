@@ -26,7 +26,7 @@ class Habits:
     conditions: float = 0.0
     drift_sd: float = 0.0
     layer_pull_sd: float = 0.0
-    inner: bool = False
+    inner_every: int = 0
     ruler: bool = False
     count_ranges: float = 0.0
     wrong: float = 0.0

@@ -18,7 +18,7 @@ class VoidEnergy:
 
     def core_mm(self, layer: LaidLayer, inner_mm: float) -> float:
         voids = (0.10 + 0.22 * 0.62**layer.above) * (1 - 0.5 / layer.count)
-        return math.sqrt(inner_mm**2 + 4 / math.pi * layer.count * layer.area_mm2 / 0.93 / (1 - voids))
+        return math.sqrt(inner_mm**2 + 4 / math.pi * layer.count * layer.area_mm2 / 0.76 / (1 - voids))
 
     def plait_mm(self, layer: LaidLayer, inner_mm: float) -> float:
         n, area, width = layer.count, layer.area_mm2, layer.width_mm
@@ -31,7 +31,7 @@ class VoidEnergy:
             gap = 1 - cover / slope
             bent = thick / mean * (1 - slope**2) * 2.2
             voids = (0.12 + 0.30 * bent / (0.4 + bent) + 0.9 * gap**2) * 0.88**layer.above
-            ring = n * area / 0.93 / slope / (1 - min(voids, 0.45))
+            ring = n * area / 0.76 / slope / (1 - min(voids, 0.45))
             new = math.sqrt(inner_mm**2 + 4 / math.pi * ring)
             if abs(new - outer) < 1e-6:
                 break
