@@ -10,10 +10,10 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import solve_triangular
+from scipy.linalg import cho_solve, solve_triangular
 
 from plaitlog.models.calibration.mixed_model import LinearMixedModel
-from plaitlog.models.calibration.sums import Sums, weighted_sums
+from plaitlog.models.calibration.sums import Sums, level_sums, weighted_sums
 
 FloatArray = NDArray[np.float64]
 
@@ -59,28 +59,29 @@ def eliminate(model: LinearMixedModel, sds: FloatArray) -> Elimination:
 
     C = sums.UU * (scale[:, None] * scale)
     C[np.arange(q), np.arange(q)] += 1.0
-    right = sums.Uy * scale
     A = sums.PP * (absorbed_scale[:, None] * absorbed_scale) + np.eye(m)
     L = cholesky(A)
     B = sums.PU * (absorbed_scale[:, None] * scale)
-    d = sums.Py * absorbed_scale
     root_inverse = np.linalg.inv(L) if m else L  # m is small and A >= I: the inverse is as good as a solve
     half = root_inverse @ B
-    half_d: FloatArray = (root_inverse @ d[:, :, None])[:, :, 0]
     flat_half = half.reshape(level_count * m, len(scale))
     C -= flat_half.T @ flat_half
-    right -= flat_half.T @ half_d.ravel()
 
     lower = cholesky(C)
-    v = solve_triangular(lower, solve_triangular(lower, right, lower=True), lower=True, trans="T")
     transposed = root_inverse.transpose(0, 2, 1)
+    inverse = transposed @ root_inverse
     gain: FloatArray = transposed @ half
-    a = (transposed @ half_d[:, :, None])[:, :, 0] - gain @ v
-
-    residuals: FloatArray = model.y - model.U @ (scale * v)
-    if m:
-        residuals -= np.einsum("im,im->i", model.P, (absorbed_scale * a)[model.levels])
+    v, a = _solve(lower, inverse, gain, sums.Uy * scale, sums.Py * absorbed_scale)
     weight = model.repeats * model.precision_weight / row_variance
+    # One step of refinement with residuals taken from the rows makes up for what the cross products lost.
+    residuals = _residuals(model, scale * v, absorbed_scale * a)
+    right, right_a = scale * (model.U.T @ (weight * residuals)), -a
+    right[:q] -= v[:q]
+    if m:
+        right_a += absorbed_scale * level_sums(model.P * (weight * residuals)[:, None], model.starts)
+    v_step, a_step = _solve(lower, inverse, gain, right, right_a)
+    v, a = v + v_step, a + a_step
+    residuals = _residuals(model, scale * v, absorbed_scale * a)
     quadratic = float(weight @ residuals**2 + v[:q] @ v[:q] + (a * a).sum())
     diagonal = np.log(np.diag(lower))
     log_determinant = float(
@@ -90,9 +91,25 @@ def eliminate(model: LinearMixedModel, sds: FloatArray) -> Elimination:
     )
     flat_log_determinant = float(2.0 * diagonal[q:].sum() + 2.0 * np.log(np.abs(np.diag(model.T))).sum())
     return Elimination(
-        row_variance, scale, absorbed_scale, sums, transposed @ root_inverse, gain, lower, v, a,
+        row_variance, scale, absorbed_scale, sums, inverse, gain, lower, v, a,
         residuals, quadratic, log_determinant, flat_log_determinant,
     )  # fmt: skip
+
+
+def _solve(
+    lower: FloatArray, inverse: FloatArray, gain: FloatArray, right: FloatArray, right_a: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Effects v (c,) and a (L, m) for right-hand sides of the dense and of the absorbed equations."""
+    v: FloatArray = cho_solve((lower, True), right - np.einsum("gmc,gm->c", gain, right_a))
+    a: FloatArray = (inverse @ right_a[:, :, None])[:, :, 0] - gain @ v
+    return v, a
+
+
+def _residuals(model: LinearMixedModel, coefficients: FloatArray, effects: FloatArray) -> FloatArray:
+    residuals: FloatArray = model.y - model.U @ coefficients
+    if effects.size:
+        residuals -= np.einsum("im,im->i", model.P, effects[model.levels])
+    return residuals
 
 
 def cholesky(matrix: FloatArray) -> FloatArray:

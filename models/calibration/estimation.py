@@ -83,11 +83,14 @@ class _Objective:
 def estimate(model: LinearMixedModel, start: ArrayLike | None = None) -> VarianceFit:
     """Minimise the criterion over the standard deviations; zero is reached exactly where it is the best.
 
-    start: sds (components,) > 0; by default the prior medians, for the others equal shares of the spread.
+    start: sds (components,); where it is zero or not given, the prior median or an equal share of the spread.
     A search that ends on the boundary is repeated from a second start, and the better result is kept.
     """
     objective = _Objective(model)
-    first = default_start(model, 0.7) if start is None else np.array(start, dtype=np.float64)
+    first = default_start(model, 0.7)
+    if start is not None:
+        given = np.asarray(start, dtype=np.float64)
+        first = np.where(given > 0, given, first)
     fit = _search(objective, first)
     if not fit.convergence.converged or fit.convergence.singular:
         other = _search(objective, default_start(model, 0.1))

@@ -9,10 +9,10 @@ contributes to the fitted values.
 import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import cho_solve
-from scipy.sparse import csr_array
 
 from plaitlog.models.calibration.absorbed import Elimination
 from plaitlog.models.calibration.mixed_model import LinearMixedModel
+from plaitlog.models.calibration.sums import level_sums
 
 FloatArray = NDArray[np.float64]
 
@@ -51,9 +51,8 @@ def _fitted(model: LinearMixedModel, solution: Elimination, weighted: FloatArray
     m, level_count = len(model.absorbed_component), model.level_count
     right = solution.scale[:, None] * (model.U.T @ weighted)
     if level_count:
-        indicator = csr_array((np.ones(n), np.arange(n), model.starts), shape=(level_count, n))
         products = (model.P[:, :, None] * weighted[:, None, :]).reshape(n, m * k)
-        d = np.asarray(indicator @ products).reshape(level_count, m, k) * solution.absorbed_scale[:, None]
+        d = level_sums(products, model.starts).reshape(level_count, m, k) * solution.absorbed_scale[:, None]
         right -= np.tensordot(solution.gain, d, axes=((0, 1), (0, 1)))
         v = cho_solve((solution.lower, True), right)
         a = solution.inverse @ d - solution.gain @ v

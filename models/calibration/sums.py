@@ -36,12 +36,9 @@ def weighted_sums(U: FloatArray, P: FloatArray, y: FloatArray, starts: IntArray,
     if m == 0 or level_count == 0:
         return Sums(UU, Uy, np.zeros((0, m, m)), np.zeros((0, m, U.shape[1])), np.zeros((0, m)))
     PW = P * weight[:, None]
-    # Sums per level as sparse products, rows in order: an indicator (L, n) of the rows of every level, and
-    # one sparse row for every level and column of P.
-    indicator = csr_array((np.ones(n), np.arange(n), starts), shape=(level_count, n))
-    Py: FloatArray = np.asarray(indicator @ (PW * y[:, None]))
-    products = (PW[:, :, None] * P[:, None, :]).reshape(n, m * m)
-    PP: FloatArray = np.asarray(indicator @ products)
+    Py = level_sums(PW * y[:, None], starts)
+    PP = level_sums((PW[:, :, None] * P[:, None, :]).reshape(n, m * m), starts)
+    # One sparse row for every level and column of P.
     lengths = np.repeat(np.diff(starts), m)
     rows = np.repeat(np.repeat(starts[:-1], m), lengths) + _ramps(lengths)
     columns = np.repeat(np.tile(np.arange(m), level_count), lengths)
@@ -49,6 +46,14 @@ def weighted_sums(U: FloatArray, P: FloatArray, y: FloatArray, starts: IntArray,
     spread = csr_array((PW[rows, columns], rows, pointer), shape=(level_count * m, n))
     PU: FloatArray = np.asarray(spread @ U)
     return Sums(UU, Uy, PP.reshape(level_count, m, m), PU.reshape(level_count, m, U.shape[1]), Py)
+
+
+def level_sums(rows: FloatArray, starts: IntArray) -> FloatArray:
+    """Sums (L, k) of rows (n, k) by level; a level without rows has zeros."""
+    n, level_count = len(rows), len(starts) - 1
+    indicator = csr_array((np.ones(n), np.arange(n), starts), shape=(level_count, n))
+    sums: FloatArray = np.asarray(indicator @ rows)
+    return sums
 
 
 def _ramps(lengths: IntArray) -> IntArray:
