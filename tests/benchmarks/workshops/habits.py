@@ -12,10 +12,11 @@ CONDITIONS = {"fresh": 0.015, "rolled": 0.0, "waxed": 0.006, "broken in": -0.012
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Habits:
-    """Shares are of whips (``filler``, ``foundation``, ``two_cords``, ``count_ranges``) or of readings
-    (``wrong``, ``conditions``); ``*_sd`` are standard deviations of the log of the diameter.
+    """Shares are of whips (``filler``, ``foundation``, ``two_cords``, ``conditions``, ``count_ranges``) or of
+    readings (``wrong``); ``*_sd`` are standard deviations of the log of the diameter.
 
-    ``inner``: readings of the belly are noted too. ``ruler``: flat width and pressed thickness are measured.
+    ``inner_every``: the last belly is measured too before the overlay is begun, at every so many of the
+    stations where it runs (0: not at all). ``ruler``: flat width and pressed thickness are measured.
     """
 
     makers: int = 1
@@ -34,6 +35,6 @@ class Habits:
 
 PLAIN = Habits()
 BUSY = Habits(
-    makers=2, filler=0.4, foundation=0.3, conditions=0.4, drift_sd=0.01, layer_pull_sd=0.01, inner=True
+    makers=2, filler=0.4, foundation=0.3, conditions=0.4, drift_sd=0.01, layer_pull_sd=0.01, inner_every=2
 )
 """Two makers, filler, foundations, conditions, drift along the thong, pull by layer, inner readings."""

@@ -16,16 +16,19 @@ CLEAR_OF_DROPS_MM = 20.0
 
 
 def measure(rng: np.random.Generator, whip: Whip, habits: Habits, pulled: Pulled) -> tuple[Reading, ...]:
-    """Thirteen finished readings along the thong and, where the maker notes them, six of the first belly."""
+    """Thirteen finished readings along the thong and, where the maker notes them, some of the last belly."""
     condition: Condition | None = None
     if rng.random() < habits.conditions:
         condition = list(CONDITIONS)[int(rng.integers(len(CONDITIONS)))]  # type: ignore[assignment]
     stations = _stations(whip)
     readings = [_read(rng, at_mm, None, condition, habits, pulled) for at_mm in stations]
-    if habits.inner:
-        end = whip.layers[1].schedule.steps[-1].place.low_mm if whip.layers[1].schedule else 0.0
-        inside = [at_mm for at_mm in stations if at_mm < end][::2]
-        readings += [_read(rng, at_mm, 2, "fresh", habits, pulled) for at_mm in inside]
+    if habits.inner_every:
+        belly = len(whip.layers) - 1
+        schedule = whip.layers[belly - 1].schedule
+        end = schedule.steps[-1].place.low_mm if schedule else 0.0
+        inside = [at_mm for at_mm in stations if at_mm < end][:: habits.inner_every]
+        fresh: Condition | None = "fresh" if habits.conditions else None
+        readings += [_read(rng, at_mm, belly, fresh, habits, pulled) for at_mm in inside]
     return tuple(readings)
 
 

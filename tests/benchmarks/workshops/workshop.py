@@ -83,7 +83,7 @@ class Workshop:
         return tuple(self._make_one(f"{purpose}-{number:03d}", self.known, cord) for number in range(count))
 
     def _make_one(self, label: str, names: Sequence[str], overlay: str | None = None) -> MadeWhip:
-        rng = np.random.default_rng([self.seed, zlib.crc32(label.encode())])
+        rng = _generator(self.seed, self.mechanics.name, label)
         choice = choose(rng, [self.hidden[name] for name in names], self.habits)
         if overlay is not None:
             outside, seen = self.hidden[overlay], choice.overlay[0].name
@@ -115,12 +115,16 @@ class Workshop:
 
 def open_workshop(mechanics: Mechanics, seed: int, habits: Habits = PLAIN) -> Workshop:
     """A new workshop of these mechanics; everything that follows is drawn from ``seed``."""
-    rng = np.random.default_rng([seed, zlib.crc32(mechanics.name.encode())])
+    rng = _generator(seed, mechanics.name)
     pool = draw_pool(rng, mechanics.world)
     measured = {cord.name: as_measured(cord, rng, mechanics.world, ruler=habits.ruler) for cord in pool}
     pulls = rng.normal(0, habits.maker_sd, len(MAKERS))
     makers = {name: float(pull) for name, pull in zip(MAKERS[: habits.makers], pulls, strict=False)}
     return Workshop(mechanics, seed, habits, {cord.name: cord for cord in pool}, measured, makers)
+
+
+def _generator(seed: int, *names: str) -> np.random.Generator:
+    return np.random.default_rng([seed, *(zlib.crc32(name.encode()) for name in names)])
 
 
 def readings_of(made: Sequence[MadeWhip]) -> Iterator[tuple[MadeWhip, Reading]]:
