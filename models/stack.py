@@ -142,6 +142,8 @@ def _layer_at(layer: Layer, slot: int, at_mm: float, cords: Mapping[str, Cord]) 
     schedule = layer.schedule
     if schedule is None or not schedule.steps:
         raise _not_known("schedule-unknown", f"the strand schedule of {name} is not noted", "note it")
+    if not layer.cords:
+        raise _not_known("cord-not-noted", f"the cord of {name} is not noted", "note which cord it is")
     last = schedule.steps[-1]
     if schedule.rest == "not noted" and last.total.high > 0 and at_mm > last.place.high_mm:
         raise _not_known(
@@ -196,9 +198,7 @@ def _filler_at(layer: Layer, cords: list[Cord], at_mm: float) -> tuple[StrandGro
         fate = step.fate or layer.fate
         if fate is not None and fate.kind != "cut":
             for cord, was, now in zip(cords, before, step.counts, strict=True):
-                count = _still_inside(
-                    fate, step, Span(max(was.low - now.high, 0), max(was.high - now.low, 0)), at_mm
-                )
+                count = _still_inside(fate, step, _dropped(was, now), at_mm)
                 if count.high > 0:
                     key = (cord.name, fate.gutted)
                     sofar = found[key].count if key in found else exactly(0)
@@ -208,8 +208,9 @@ def _filler_at(layer: Layer, cords: list[Cord], at_mm: float) -> tuple[StrandGro
 
 
 def _dropped(was: Span, now: Span) -> Span:
-    if was == now:
-        return exactly(0)
+    """Strands that ended: exactly known where a range of counts is shifted as a whole (12..16 less 2)."""
+    if was.low - now.low == was.high - now.high:
+        return exactly(max(was.low - now.low, 0))
     return Span(max(was.low - now.high, 0), max(was.high - now.low, 0))
 
 
