@@ -131,7 +131,7 @@ def inches(length_mm: float, feet: bool = False) -> str:
     return f"{whole} 1/2 in" if whole else "1/2 in"
 
 
-def thong_grams(thong: Thong, parts: int = 40) -> list[tuple[float, float]]:
+def thong_grams(thong: Thong, parts: int = 24) -> list[tuple[float, float]]:
     """(place in mm, grams) of each short piece of the thong."""
     step = thong.length_mm / parts
     places = [(i + 0.5) * step for i in range(parts)]

@@ -10,7 +10,7 @@ from plaitlog.seed_demo.chance import Chance
 from plaitlog.seed_demo.cords import CordNature
 from plaitlog.seed_demo.makers import ORRIN, TAMSIN, WHIP_PULL_SD, Maker
 from plaitlog.seed_demo.shaping import Wish, shape
-from plaitlog.seed_demo.thong import Parting, Thong
+from plaitlog.seed_demo.thong import CUT, Parting, Thong
 
 FOOT_MM: Final = 304.8
 INCH_MM: Final = 25.4
@@ -176,12 +176,9 @@ def _wish(name: str, kind: Kind, maker: Maker, length: float, taper: str, chance
         core_share = belly_share
     overlay = chance.one_of(kind.overlays)
     sheath = chance.one_of((5.0, 6.0)) if name == "snake whip" and chance.happens(0.4) else None
-    partings = (
-        Parting(),
-        Parting("tuck", 3 * INCH_MM if maker.inches else 80.0, gutted=True),
-        Parting("tuck", 2 * INCH_MM if maker.inches else 60.0),
-    )
-    overlay_parting = chance.one_of((partings[0], partings[1], partings[1], partings[1], partings[2]))
+    tuck = Parting("tuck", 3 * INCH_MM if maker.inches else 80.0, gutted=True)
+    if all("gutted" in cord for cord in overlay):
+        tuck = Parting("tuck", 2 * INCH_MM if maker.inches else 60.0)
     return Wish(
         length_mm=length,
         thick_mm=chance.between(*kind.thick),
@@ -196,8 +193,8 @@ def _wish(name: str, kind: Kind, maker: Maker, length: float, taper: str, chance
         hold_thick_mm=min(kind.hold_thick_inches * INCH_MM, 0.2 * length),
         hold_point_mm=chance.between(*kind.hold_point_inches) * INCH_MM,
         grid_mm=maker.grid_mm,
-        belly_parting=chance.one_of((Parting(), Parting(), partings[1])),
-        overlay_parting=overlay_parting,
+        belly_parting=chance.one_of((CUT, CUT, Parting("tuck", tuck.length_mm))),
+        overlay_parting=chance.one_of((CUT, tuck, tuck, tuck)),
         sheath_mm=sheath,
         binding=chance.happens(0.3),
         bolster=name == "bullwhip" and chance.happens(0.12),

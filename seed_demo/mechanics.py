@@ -110,7 +110,11 @@ def _plaited(inside: Section, ply: Ply) -> Section:
         angle = EASY_ANGLE + math.radians(min(max(26 * (0.80 - crowd), -14), 9))
         room = 2 * math.pi * middle * math.cos(angle) / count
         ease = room / width
-        lying = 0.5 * (lying + width * max(ease / (1 + (ease / 1.12) ** 6) ** (1 / 6), 0.55))
+        taken = width * max(ease / (1 + (ease / 1.12) ** 6) ** (1 / 6), 0.55)
+        settled = abs(taken - lying) < 1e-3
+        lying = 0.5 * (lying + taken)
+        if settled:
+            break
     thick = fibre / (packing * lying)
     diameter = first + 2 * thick * sunk
     path = 1.035 / (math.cos(angle) * 1.05)

@@ -8,7 +8,7 @@ runs alone to the point, with a short parallel length at both ends (common pract
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from itertools import product
+from itertools import pairwise, product
 from typing import Final
 
 from plaitlog.seed_demo.cords import CordNature
@@ -157,37 +157,39 @@ def _wrap(role: str, thickness_mm: float, end_mm: float, what: str, grams: float
 def _overlay(
     wish: Wish, below: list[PlaitedLayer], count: int, body_end_mm: float, cords: Mapping[str, CordNature]
 ) -> PlaitedLayer:
-    pair = 2 * len(wish.overlay)
-    last = _point_count(wish, pair, cords)
-    drops = [Drop(0.0, count)]
+    last = _point_count(wish, cords)
+    drops, parting = [Drop(0.0, count)], wish.overlay_parting
 
     def layer() -> PlaitedLayer:
-        return PlaitedLayer(
-            role="overlay", cords=wish.overlay, drops=tuple(drops), parting=wish.overlay_parting
-        )
+        return PlaitedLayer(role="overlay", cords=wish.overlay, drops=tuple(drops), parting=parting)
 
     at = max(wish.hold_thick_mm, 75.0)
-    while at < body_end_mm - 60 and count - pair >= max(last, 6):
+    while at < body_end_mm - 60 and count - 2 >= max(last, 6):
         made = Thong(length_mm=wish.length_mm, layers=(*below, layer()), cords=cords).section_at(at)
         lean = wish.lean_cover - 0.10 * at / body_end_mm
-        if made.cover * (count - pair) / count > lean:
-            count -= pair
+        if made.cover * (count - 2) / count > lean:
+            count -= 2
             drops.append(Drop(_on_grid(at, wish.grid_mm), count))
             at += 40
         at += 25
     hold = max(wish.hold_point_mm, wish.overlay_parting.length_mm + 50)  # nothing tucked in the parallel end
     taper_end = max(wish.length_mm - hold, body_end_mm + 100)
-    falls = max((count - last) // pair, 0)
+    falls = max((count - last) // 2, 0)
     for place in spaced(falls, body_end_mm + 40, taper_end, wish.trend, wish.grid_mm):
-        count -= pair
+        count -= 2
         drops.append(Drop(place, count))
+    close = any(
+        after.at_mm - before.at_mm < 0.6 * parting.length_mm for before, after in pairwise(drops[-3:])
+    )
+    if close:  # tucks on top of tucks would make a lump
+        parting = CUT
     return layer()
 
 
-def _point_count(wish: Wish, pair: int, cords: Mapping[str, CordNature]) -> int:
+def _point_count(wish: Wish, cords: Mapping[str, CordNature]) -> int:
     def miss(count: int) -> float:
         alone = PlaitedLayer(role="overlay", cords=wish.overlay, drops=(Drop(0.0, count),))
         made = Thong(length_mm=1, layers=(alone,), cords=cords).section_at(0)
         return abs(made.diameter_mm - wish.point_mm)
 
-    return min((count for count in (4, 6, 8) if count % pair == 0), key=miss)
+    return min((4, 6, 8), key=miss)
