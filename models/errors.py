@@ -68,7 +68,11 @@ class NotationError(InputError):
 
 
 class RecordError(InputError):
-    """One record is refused."""
+    """One record is refused; ``findings`` holds all that is to be mended, ``finding`` the first of it."""
+
+    def __init__(self, finding: Finding, *others: Finding) -> None:
+        super().__init__(finding)
+        self.findings = (finding, *others)
 
 
 class ImportRefusedError(InputError):

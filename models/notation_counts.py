@@ -13,7 +13,11 @@ from plaitlog.models.whip import LayerCord, Span, exactly
 Counts = dict[str, Span]
 """Strands per letter, in order of appearance; the letter is "" where no cord is named."""
 
-_COUNT: Final = re.compile(rf"([0-9]{{1,4}})(?:{DOTS}([0-9]{{1,4}}))?([A-Za-z])?(?![A-Za-z0-9]|[.,][0-9])")
+_WHOLE: Final = r"[0-9]{1,4}(?![0-9]|[.,][0-9])"
+_SHARE: Final = r"[0-9]{1,4}[.,][0-9]{1,20}"  # 6.5A+6.5B: thirteen strands, which cord has seven is not known
+_COUNT: Final = re.compile(
+    rf"({_SHARE}|{_WHOLE})(?:{DOTS}({_SHARE}|{_WHOLE}))?([A-Za-z])?(?![A-Za-z0-9]|[.,][0-9])"
+)
 _PLUS: Final = re.compile(r"\+")
 _DELTA: Final = re.compile(r"([-+])([0-9]{1,4})([A-Za-z])?(?![A-Za-z0-9]|[.,][0-9])")
 
@@ -52,14 +56,17 @@ def take_counts(cursor: Cursor, play: CordsInPlay, running: Counts) -> Counts | 
     start = cursor.pos
     terms: list[tuple[Span, str]] = []
     while found := cursor.take(_COUNT):
-        low, high = int(found[1]), int(found[2] or found[1])
+        low, high = (float((bound or found[1]).replace(",", ".")) for bound in found.groups()[:2])
         if low > high:
-            raise cursor.refuse("count-range", "runs backwards", f"write {high}..{low}", found.start())
+            raise cursor.refuse("count-range", "runs backwards", f"write {high:g}..{low:g}", found.start())
         terms.append((Span(low, high), _letter(cursor, found.start(3), found[3], play)))
         if not cursor.take(_PLUS):
             break
     if not terms:
         return None
+    parts = len(terms) > 1 and all(letter for _, letter in terms)
+    if not parts and not all(bound.is_integer() for count, _ in terms for bound in (count.low, count.high)):
+        raise cursor.refuse("count-part", "is no whole number of strands", "write a whole number", start)
     if len(terms) == 1 and not terms[0][1]:
         return spread(cursor, terms[0][0], play, running, start)
     counts: Counts = {}
@@ -163,7 +170,11 @@ def _letter(cursor: Cursor, start: int, typed: str | None, play: CordsInPlay) ->
 
 
 def _bounds(count: Span) -> str:
-    return f"{count.low:g}" if count.exact else f"{count.low:g}..{count.high:g}"
+    return _number(count.low) if count.exact else f"{_number(count.low)}..{_number(count.high)}"
+
+
+def _number(strands: float) -> str:
+    return f"{strands:.0f}" if float(strands).is_integer() else repr(float(strands))
 
 
 def print_counts(counts: Sequence[Span], letters: Sequence[str]) -> str:

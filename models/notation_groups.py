@@ -78,12 +78,13 @@ def _run_from(steps: Sequence[Step], number: int, fate: Fate | None) -> list[Ste
 
 
 def _deltas(before: Step, after: Step) -> tuple[int, ...] | None:
-    """Strands added per cord; None where a range changes its width or every strand ends."""
+    """Strands added per cord; None where no whole number of strands says it."""
     found = []
     for was, now in zip(before.counts, after.counts, strict=True):
-        if now.low - was.low != now.high - was.high:
+        delta = now.low - was.low
+        if delta != now.high - was.high or not float(delta).is_integer():
             return None
-        found.append(int(now.low - was.low))
+        found.append(int(delta))
     return tuple(found)
 
 

@@ -103,7 +103,12 @@ def echo_readings(
 
 
 def _say_place(reading: Reading, unit: LengthUnit) -> str:
-    names = {"thick": "at the thick end", "mid": "in the middle", "point": "at the point"}
+    names = {
+        "thick": "at the thick end",
+        "mid": "in the middle",
+        "point": "at the point",
+        "p": "at the point",
+    }
     if reading.place in names:
         return names[reading.place]
     return "somewhere" if reading.at_mm is None else f"at {say_number(reading.at_mm, unit)} {unit}"

@@ -79,18 +79,17 @@ class _Line:
     steps: list[tuple[Where, Counts, Fate | None, str | None]] = field(default_factory=list)
 
     def add(self, cursor: Cursor, where: Where, counts: Counts, pattern: str | None) -> None:
-        if where.kind != "not noted" and self.last is not None:
-            earlier, later = self.last.place().mid_mm, where.place().mid_mm
-            if later < earlier or (where == self.last and where.kind == "at"):
-                raise cursor.refuse(
-                    "steps-unordered",
-                    "lies no further on than the step before",
-                    "write the steps from the handle to the point, one for each place",
-                )
+        known = where.kind != "not noted"
+        if known and self.last is not None and not where.place().follows(self.last.place()):
+            raise cursor.refuse(
+                "steps-unordered",
+                "lies no further on than the step before",
+                "write the steps from the handle to the point, one for each place",
+            )
         drops = any(counts[x].low < was.low or counts[x].high < was.high for x, was in self.running.items())
         self.steps.append((where, counts, self.fate if drops else None, pattern))
         self.running = counts
-        if where.kind != "not noted":
+        if known:
             self.last = where
 
 

@@ -121,6 +121,14 @@ class Place:
     def mid_mm(self) -> float:
         return (self.low_mm + self.high_mm) / 2
 
+    def follows(self, earlier: "Place") -> bool:
+        """Whether this place can come after the other one; two steps cannot share one exact place."""
+        if "not noted" in (self.kind, earlier.kind):
+            return self.high_mm >= earlier.low_mm
+        if self.kind == earlier.kind == "at":
+            return self.low_mm > earlier.low_mm
+        return self.mid_mm >= earlier.mid_mm
+
 
 @dataclass(frozen=True, slots=True)
 class Fate:
