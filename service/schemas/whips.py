@@ -1,0 +1,178 @@
+"""Whips and their layers as they stand in a file."""
+
+from typing import Annotated, Any, ClassVar, Literal
+
+from pydantic import Field, Tag, WithJsonSchema
+
+from plaitlog.models import units
+from plaitlog.models.whip import Datum, Role, Status
+from plaitlog.service.schemas.ratings import Scores
+from plaitlog.service.schemas.readings import BalanceShape, ReadingShape, TurnLengthShape, WeightShape
+from plaitlog.service.schemas.values import (
+    Day,
+    DiameterMm,
+    Hours,
+    Keys,
+    KnownNone,
+    LengthMm,
+    MassG,
+    Metres,
+    Name,
+    Names,
+    NoneOrValue,
+    Shape,
+    Share,
+    StationMm,
+    Text,
+    TextOrList,
+    Typed,
+    Whole,
+    Yes,
+)
+
+Notation = Annotated[str, Field(min_length=1, max_length=20_000)]
+LineNotation = Annotated[Notation, Tag("<text>")]
+# A step is [place, count, fate]: its three members are read one by one, so that a refusal can name each.
+Steps = Annotated[
+    list[Any],
+    WithJsonSchema(
+        {
+            "type": "array",
+            "description": "Steps [from_mm, count] or [from_mm, count, fate]; from_mm may be a range "
+            "[low, high] or null (not noted); count a number, a range, or an object of these by cord name.",
+            "items": {"type": "array", "minItems": 2, "maxItems": 3},
+        }
+    ),
+]
+Patterns = Annotated[
+    list[Any],
+    WithJsonSchema(
+        {
+            "type": "array",
+            "description": 'Steps [from_mm, pattern], such as [900, "u3o3"].',
+            "items": {"type": "array", "minItems": 2, "maxItems": 2},
+        }
+    ),
+]
+StrandsShape = Annotated[LineNotation | Annotated[Steps, Tag("<list>")], TextOrList]
+PatternShape = Annotated[LineNotation | Annotated[Patterns, Tag("<list>")], TextOrList]
+ReadingsShape = Annotated[LineNotation | Annotated[list[ReadingShape], Tag("<list>")], TextOrList]
+HandleLength = Annotated[Annotated[StationMm, Tag("<value>")] | KnownNone, NoneOrValue]
+
+
+class FoundationShape(Shape):
+    """A rod, spike or mandrel that the layers lie on."""
+
+    as_typed: ClassVar[Keys] = {
+        "diameter_mm": ("diameter", units.parse_diameter),
+        "to_mm": ("to", units.parse_length),
+    }
+
+    diameter_mm: DiameterMm | None = Field(None, description="Diameter, mm.")
+    diameter: Typed | None = Field(None, description="The same as typed, with its unit.")
+    to_mm: StationMm | None = Field(None, description="Where it ends, mm from the datum; null: at the datum.")
+    to: Typed | None = Field(None, description="The same as typed, with its unit.")
+    material: Text | None = None
+
+
+class LayerCordShape(Shape):
+    """One of several cords in a layer."""
+
+    cord: Name = Field(description="Name of the cord.")
+    share: Share | None = Field(None, description="Its strands as a share of the layer's; null: 1.")
+
+
+class LayerShape(Shape):
+    """One layer: strands of its cords along the thong, or a given diameter or thickness."""
+
+    as_typed: ClassVar[Keys] = {
+        "diameter_mm": ("diameter", units.parse_diameter),
+        "thickness_mm": ("thickness", units.parse_thickness),
+        "from_mm": ("from", units.parse_length),
+        "to_mm": ("to", units.parse_length),
+    }
+
+    role: Role
+    cord: Name | None = Field(None, description="Name of the layer's only cord.")
+    cords: list[LayerCordShape] | None = Field(None, description="The cords of a layer that has several.")
+    strands: StrandsShape | None = Field(None, description="Strand counts as steps, or line notation.")
+    strands_text: Notation | None = Field(
+        None, description="The line notation that the steps were typed as; it must say the same."
+    )
+    pattern: PatternShape | None = Field(None, description='"u2o2", or steps [from_mm, pattern].')
+    fate: Text | None = Field(
+        None, description="What becomes of dropped strands: cut, tuck LENGTH [gut], run [gut] [until LENGTH]."
+    )
+    diameter_mm: DiameterMm | None = Field(None, description="Diameter of a layer without strands, mm.")
+    diameter: Typed | None = Field(None, description="The same as typed, with its unit.")
+    thickness_mm: DiameterMm | None = Field(None, description="Thickness of a layer without strands, mm.")
+    thickness: Typed | None = Field(None, description="The same as typed, with its unit.")
+    from_mm: StationMm | None = Field(None, description="Where a layer without strands begins, mm.")
+    from_: Typed | None = Field(None, alias="from", description="The same as typed, with its unit.")
+    to_mm: StationMm | None = Field(None, description="Where it ends, mm; null: at the point.")
+    to: Typed | None = Field(None, description="The same as typed, with its unit.")
+    what: Text | None = Field(None, description="What a layer without strands is: tape, thread, rope, ...")
+    notes: Text | None = None
+
+
+class CordUseShape(Shape):
+    """Metres of a cord that went into a whip."""
+
+    cord: Name
+    metres: Metres
+
+
+class WhipRecord(Shape):
+    """One whip with everything that is known about it; only the label is required."""
+
+    as_typed: ClassVar[Keys] = {
+        "thong_length_mm": ("thong_length", units.parse_length),
+        "handle_length_mm": ("handle_length", units.parse_length),
+        "handle_diameter_mm": ("handle_diameter", units.parse_diameter),
+        "weight_g": ("weight", units.parse_mass),
+    }
+
+    kind: Literal["whip"] = "whip"
+    label: Name = Field(description="The whip's label, unique in the workshop.")
+    maker: Name | None = Field(None, description="Name of the maker; one who is new is added.")
+    type: Text | None = Field(None, description="Free text: bullwhip, stock whip, test plait, ...")
+    status: Status | None = None
+    made_on: Day | None = Field(None, description="Day it was finished.")
+    build_number: Whole | None = Field(None, description="The maker's running number.")
+    datum: Datum | None = Field(None, description="Where stations are counted from.")
+    thong_length_mm: LengthMm | None = Field(None, description="Length of the thong, mm.")
+    thong_length: Typed | None = Field(None, description="The same as typed, with its unit.")
+    quoted_length: Text | None = Field(None, description="The length as quoted, saying what it includes.")
+    handle_length_mm: HandleLength | None = Field(None, description="Length of the handle, mm.")
+    handle_length: Typed | None = Field(None, description="The same as typed, with its unit.")
+    handle_diameter_mm: DiameterMm | None = Field(
+        None, description="Diameter of the finished handle over everything, mm; it enters no stack."
+    )
+    handle_diameter: Typed | None = Field(None, description="The same as typed, with its unit.")
+    foundation: Annotated[Annotated[FoundationShape, Tag("<value>")] | KnownNone, NoneOrValue] | None = None
+    letters: dict[str, Name] | None = Field(
+        None, description='Cords by the letter they have in line notation: {"A": "Ridge 4 mm"}.'
+    )
+    layers: list[LayerShape] | None = Field(None, description="The layers, innermost first.")
+    layers_complete: Yes | None = Field(None, description="Whether the listed layers are all there are.")
+    readings: ReadingsShape | None = Field(
+        None, description="Readings, or a run of readings in line notation."
+    )
+    readings_text: Annotated[str, Field(max_length=200_000)] | None = Field(
+        None, description="The line notation that readings were typed as; kept, not read again."
+    )
+    turn_lengths: list[TurnLengthShape] | None = None
+    finish: Names | None = Field(None, description='rolled, waxed, ...; or "none".')
+    weight_g: MassG | None = Field(None, description="Weight of the finished whip, g.")
+    weight: Typed | None = Field(None, description="The same as typed, with its unit.")
+    weight_with: Names | None = Field(
+        None, description='What was on the scale beside handle and thong, or "none".'
+    )
+    weights: list[WeightShape] | None = Field(None, description="Further weighings.")
+    balance: BalanceShape | None = None
+    hours: Hours | None = Field(None, description="Hours of work.")
+    cord_used: list[CordUseShape] | None = None
+    fall: Text | None = Field(None, description='The fall fitted, or "none".')
+    cracker: Text | None = Field(None, description='The cracker fitted, or "none".')
+    ratings: Scores | None = Field(None, description="The maker's own rating, noted without a session.")
+    notes: Text | None = None

@@ -1,0 +1,56 @@
+"""What an import did, or would do, row by row."""
+
+from collections import Counter
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Final, Literal
+
+from plaitlog.models.errors import Finding
+
+Outcome = Literal["add", "update", "there already", "rejected"]
+OUTCOMES: Final[tuple[Outcome, ...]] = ("add", "update", "there already", "rejected")
+
+Progress = Callable[[str, int, int | None], None]
+"""Told what is going on ("reading", "writing"), how much of it is done, and of how much if that is known."""
+
+
+@dataclass(frozen=True, slots=True)
+class RowOutcome:
+    """What became of one row.
+
+    ``name`` is the label or name it is about; ``detail`` says what is new or changed; ``findings`` are why
+    it is rejected, or what is worth a look though it is taken. ``implied``: not a row of the file, but a
+    maker whom a whip names.
+    """
+
+    line: int
+    kind: str
+    name: str
+    outcome: Outcome
+    detail: str = ""
+    findings: tuple[Finding, ...] = ()
+    implied: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class ImportReport:
+    """Every row of a file in its order; ``written`` is False for a dry run."""
+
+    rows: Sequence[RowOutcome]
+    readings_added: int
+    written: bool
+
+    def counts(self) -> dict[Outcome, int]:
+        """Rows of the file by outcome; they add up to the rows that are not blank."""
+        found = Counter(row.outcome for row in self.rows if not row.implied)
+        return {outcome: found[outcome] for outcome in OUTCOMES}
+
+    @property
+    def refusals(self) -> list[Finding]:
+        """Why rows are rejected, each with its line."""
+        return [
+            finding.at(f"line {row.line}")
+            for row in self.rows
+            if row.outcome == "rejected"
+            for finding in row.findings
+        ]

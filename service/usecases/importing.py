@@ -1,0 +1,101 @@
+"""Import of JSON Lines: the whole file is read and decided on, then everything is written, or nothing."""
+
+from dataclasses import dataclass
+from typing import BinaryIO, Final
+
+from pydantic import ValidationError
+from sqlalchemy.orm import Session
+
+from plaitlog.models.errors import Finding, ImportRefusedError
+from plaitlog.service.schemas.refusals import findings_of, record_from
+from plaitlog.service.usecases.import_plan import Row, plan_import
+from plaitlog.service.usecases.import_report import ImportReport, Progress, RowOutcome
+from plaitlog.service.usecases.import_writing import write_plan
+from plaitlog.service.usecases.json_lines import read_lines
+
+LINE_LIMIT_BYTES: Final = 1_000_000
+SHOWN_AT_MOST: Final = 100
+REPORTED_EVERY: Final = 500
+
+
+@dataclass(frozen=True, slots=True)
+class ReadFile:
+    """The rows of a file: those that hold a record, and those that are rejected as they stand."""
+
+    rows: list[Row]
+    rejected: list[RowOutcome]
+
+
+def import_lines(
+    session: Session,
+    stream: BinaryIO,
+    *,
+    actor: str | None = None,
+    source: str | None = None,
+    dry_run: bool = False,
+    line_limit_bytes: int = LINE_LIMIT_BYTES,
+    size_bytes: int | None = None,
+    progress: Progress = lambda doing, done, total: None,
+) -> ImportReport:
+    """Take a file of records into the workshop, all of it or nothing.
+
+    Parameters
+    ----------
+    stream : the file, opened for reading bytes.
+    actor, source : who imports, and the file's name; both are kept in the history.
+    dry_run : decide only, and write nothing; rejected rows are then part of the report.
+    size_bytes : length of the file, where it is known, for ``progress``.
+
+    Raises
+    ------
+    ImportRefusedError
+        Where any row is rejected. It carries up to 100 findings, and counts all.
+    """
+    read = read_file(stream, line_limit_bytes, size_bytes, progress)
+    plan = plan_import(session, read.rows)
+    outcomes = sorted([*read.rejected, *plan.outcomes], key=lambda outcome: outcome.line)
+    added = sum(len(merged.added) for merged in plan.whips.values())
+    report = ImportReport(outcomes, added, written=not dry_run)
+    if dry_run:
+        return report
+    if refusals := report.refusals:
+        rows = report.counts()["rejected"]
+        raise ImportRefusedError(
+            Finding(
+                "import-refused",
+                f"nothing was imported: {rows} {'row is' if rows == 1 else 'rows are'} rejected"
+                f" for {len(refusals)} {'reason' if len(refusals) == 1 else 'reasons'}",
+                "mend the file and import it again",
+            ),
+            tuple(refusals[:SHOWN_AT_MOST]),
+        )
+    write_plan(session, plan, actor, source, progress)
+    return report
+
+
+def read_file(
+    stream: BinaryIO, line_limit_bytes: int, size_bytes: int | None, progress: Progress
+) -> ReadFile:
+    """Every row of the file, checked by itself."""
+    found = ReadFile([], [])
+    done = 0
+    for number, (line, done) in enumerate(read_lines(stream, line_limit_bytes), start=1):
+        if line.refusal is not None:
+            found.rejected.append(_rejected(line.number, None, [line.refusal]))
+        else:
+            try:
+                found.rows.append(Row(line.number, record_from(line.data)))
+            except ValidationError as error:
+                found.rejected.append(_rejected(line.number, line.data, findings_of(error)))
+        if number % REPORTED_EVERY == 0:
+            progress("reading", done, size_bytes)
+    progress("reading", done, size_bytes)
+    return found
+
+
+def _rejected(number: int, data: object, findings: list[Finding]) -> RowOutcome:
+    kind = name = ""
+    if isinstance(data, dict):
+        kind = str(data.get("kind", ""))
+        name = next((str(data[key]) for key in ("label", "name", "whip", "cord") if key in data), "")
+    return RowOutcome(number, kind[:200], name[:200], "rejected", "", tuple(findings))
