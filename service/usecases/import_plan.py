@@ -21,6 +21,7 @@ from plaitlog.service.usecases.from_records import (
     reading_from,
     stock_from,
 )
+from plaitlog.service.usecases.import_checks import judge
 from plaitlog.service.usecases.import_report import Outcome, RowOutcome
 from plaitlog.service.usecases.loading import (
     in_parts,
@@ -128,6 +129,7 @@ def plan_import(session: Session, rows: Iterable[Row]) -> Plan:
         for row in rows_of_kind:
             _DECIDE[kind](plan, row, row.record)
     plan.outcomes.sort(key=lambda outcome: outcome.line)
+    judge(plan.outcomes, plan.whips.values(), (change.after for change in plan.cords.values()))
     return plan
 
 
@@ -213,7 +215,7 @@ def _decide_whip(plan: Plan, row: Row, record: WhipRecord) -> None:
             refusals.findings.append(unknown)
     merged = plan.whips.get(label) or begin(None, label)
     before = whip_record(merged.whip)
-    findings = take_in(merged, record, refusals)
+    findings = take_in(merged, record, row.line, refusals)
     if refusals.findings:
         plan.decide(row, label, "rejected", findings=refusals.findings)
         return
@@ -277,7 +279,9 @@ def _decide_rating(plan: Plan, row: Row, record: RatingRecord) -> None:
     if plan.is_repeated(row, record.whip, record.whip, record.by, record.on, record.hours_of_use):
         return
     before = merged.whip.ratings
-    merged.whip = replace(merged.whip, ratings=with_rating(before, rating))
+    rated = with_rating(before, rating)
+    merged.rating_lines[rated.index(rating)] = row.line
+    merged.whip = replace(merged.whip, ratings=rated)
     if merged.whip.ratings == before:
         plan.decide(row, record.whip, "there already")
     else:
@@ -293,7 +297,7 @@ def _decide_reading(plan: Plan, row: Row, record: ReadingRecord) -> None:
     if reading is None:
         plan.decide(row, record.whip, "rejected", findings=refusals.findings)
     else:
-        plan.decide(row, record.whip, "add" if merged.add_readings([reading]) else "there already")
+        plan.decide(row, record.whip, "add" if merged.add_reading(reading, row.line) else "there already")
 
 
 def _counted(number: int, noun: str) -> str:

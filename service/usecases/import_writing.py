@@ -39,7 +39,12 @@ Pair = tuple[dict[str, Any] | None, dict[str, Any]]
 
 
 def write_plan(
-    session: Session, plan: Plan, actor: str | None, source: str | None, progress: Progress
+    session: Session,
+    plan: Plan,
+    action: str,
+    actor: str | None,
+    source: str | None,
+    progress: Progress,
 ) -> None:
     """Write every change of the plan; where there is none, no history either."""
     pairs: list[Pair] = [(None, maker_record(name)) for name in plan.new_makers]
@@ -51,7 +56,7 @@ def write_plan(
         session.add(
             HistoryRow(
                 actor=actor,
-                action="import",
+                action=action,
                 subject=source,
                 before=[before for before, _ in pairs],
                 after=[after for _, after in pairs],

@@ -1,7 +1,8 @@
 """Import of JSON Lines: the whole file is read and decided on, then everything is written, or nothing."""
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import BinaryIO, Final
+from typing import Any, BinaryIO, Final
 
 from pydantic import ValidationError
 from sqlalchemy.orm import Session
@@ -52,6 +53,39 @@ def import_lines(
         Where any row is rejected. It carries up to 100 findings, and counts all.
     """
     read = read_file(stream, line_limit_bytes, size_bytes, progress)
+    return _take(session, read, "import", actor, source, dry_run, progress)
+
+
+def take_records(
+    session: Session,
+    records: Sequence[Mapping[str, Any]],
+    *,
+    actor: str | None = None,
+    action: str = "record",
+    dry_run: bool = False,
+) -> ImportReport:
+    """Take records that were made by hand or by a form, as if they stood in a file, one on each line.
+
+    Raises
+    ------
+    ImportRefusedError
+        Where any of them is refused; then none is taken.
+    """
+    read = ReadFile([], [])
+    for number, record in enumerate(records, start=1):
+        _read_record(read, number, dict(record))
+    return _take(session, read, action, actor, None, dry_run, lambda doing, done, total: None)
+
+
+def _take(
+    session: Session,
+    read: ReadFile,
+    action: str,
+    actor: str | None,
+    source: str | None,
+    dry_run: bool,
+    progress: Progress,
+) -> ImportReport:
     plan = plan_import(session, read.rows)
     outcomes = sorted([*read.rejected, *plan.outcomes], key=lambda outcome: outcome.line)
     added = sum(len(merged.added) for merged in plan.whips.values())
@@ -63,13 +97,13 @@ def import_lines(
         raise ImportRefusedError(
             Finding(
                 "import-refused",
-                f"nothing was imported: {rows} {'row is' if rows == 1 else 'rows are'} rejected"
+                f"nothing was taken: {rows} {'row is' if rows == 1 else 'rows are'} rejected"
                 f" for {len(refusals)} {'reason' if len(refusals) == 1 else 'reasons'}",
-                "mend the file and import it again",
+                "mend what is listed and try again",
             ),
             tuple(refusals[:SHOWN_AT_MOST]),
         )
-    write_plan(session, plan, actor, source, progress)
+    write_plan(session, plan, action, actor, source, progress)
     return report
 
 
@@ -83,14 +117,18 @@ def read_file(
         if line.refusal is not None:
             found.rejected.append(_rejected(line.number, None, [line.refusal]))
         else:
-            try:
-                found.rows.append(Row(line.number, record_from(line.data)))
-            except ValidationError as error:
-                found.rejected.append(_rejected(line.number, line.data, findings_of(error)))
+            _read_record(found, line.number, line.data)
         if number % REPORTED_EVERY == 0:
             progress("reading", done, size_bytes)
     progress("reading", done, size_bytes)
     return found
+
+
+def _read_record(found: ReadFile, number: int, data: object) -> None:
+    try:
+        found.rows.append(Row(number, record_from(data)))
+    except ValidationError as error:
+        found.rejected.append(_rejected(number, data, findings_of(error)))
 
 
 def _rejected(number: int, data: object, findings: list[Finding]) -> RowOutcome:

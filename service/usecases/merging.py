@@ -4,7 +4,6 @@ Readings are only ever added: one that is identical to a reading already there i
 """
 
 from collections import Counter
-from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 
 from plaitlog.models.errors import Finding, InputError
@@ -22,28 +21,33 @@ class Merged:
     """One whip while a file is taken in. ``before`` is None for a whip that is new.
 
     ``whip`` leaves out its readings; ``there`` counts the readings that were there already and that no
-    line of the file has yet claimed; ``added`` are the new ones.
+    line of the file has yet claimed; ``added`` are the new ones, ``origins`` the line each stands on and
+    its place there. ``line`` is that of the whip's own record, ``rating_lines`` that of each rating by its
+    place in ``whip.ratings``.
     """
 
     before: Whip | None
     whip: Whip
     there: Counter[Reading] = field(default_factory=Counter)
     added: list[Reading] = field(default_factory=list)
+    origins: list[tuple[int, str]] = field(default_factory=list)
+    line: int | None = None
+    rating_lines: dict[int, int] = field(default_factory=dict)
 
     @property
     def after(self) -> Whip:
         kept = () if self.before is None else self.before.readings
         return replace(self.whip, readings=(*kept, *self.added))
 
-    def add_readings(self, readings: Iterable[Reading]) -> int:
-        """Append those that are not there already; how many that were."""
-        before = len(self.added)
-        for reading in map(unplaced, readings):
-            if self.there[reading] > 0:
-                self.there[reading] -= 1
-            else:
-                self.added.append(reading)
-        return len(self.added) - before
+    def add_reading(self, reading: Reading, line: int, where: str = "") -> bool:
+        """Append the reading unless it is there already; whether it was appended."""
+        kept = unplaced(reading)
+        if self.there[kept] > 0:
+            self.there[kept] -= 1
+            return False
+        self.added.append(kept)
+        self.origins.append((line, where))
+        return True
 
 
 def begin(stored: Whip | None, label: str = "") -> Merged:
@@ -54,8 +58,9 @@ def begin(stored: Whip | None, label: str = "") -> Merged:
     return Merged(stored, replace(stored, readings=()), there)
 
 
-def take_in(merged: Merged, record: WhipRecord, refusals: Refusals) -> tuple[Finding, ...]:
-    """Take one record into a whip; what is wrong goes to ``refusals``; findings travel with the row."""
+def take_in(merged: Merged, record: WhipRecord, line: int, refusals: Refusals) -> tuple[Finding, ...]:
+    """Take the record of one line into a whip; what is wrong goes to ``refusals``, findings are returned."""
+    merged.line = line
     stated = whip_from(record, refusals)
     old = merged.whip
     whip = stated.own.applied_to(old)
@@ -71,7 +76,8 @@ def take_in(merged: Merged, record: WhipRecord, refusals: Refusals) -> tuple[Fin
         whip = replace(whip, ratings=with_rating(whip.ratings, stated.rating))
     merged.whip = whip
     readings, more = _readings(record, merged, refusals)
-    merged.add_readings(readings)
+    for where, reading in readings:
+        merged.add_reading(reading, line, where)
     return findings + more
 
 
@@ -112,13 +118,18 @@ def _weights(old: tuple[Weight, ...], stated: WhipStated, refusals: Refusals) ->
 
 def _readings(
     record: WhipRecord, merged: Merged, refusals: Refusals
-) -> tuple[list[Reading], tuple[Finding, ...]]:
+) -> tuple[list[tuple[str, Reading]], tuple[Finding, ...]]:
+    """Readings, each with the key it stands under."""
     given = record.readings
     if isinstance(given, list):
         if record.readings_text is not None:
             _keep_text(merged, record.readings_text)
-        read = (reading_from(x, refusals, f"readings {i}") for i, x in enumerate(given, start=1))
-        return [reading for reading in read if reading is not None], ()
+        found = []
+        for number, shape in enumerate(given, start=1):
+            reading = reading_from(shape, refusals, f"readings {number}")
+            if reading is not None:
+                found.append((f"readings {number}", reading))
+        return found, ()
     if record.readings_text is not None:
         refusals.add("readings_text", "text-alone", "no readings stand beside it", "write it under readings")
     if given is None:
@@ -130,7 +141,9 @@ def _readings(
         refusals.take("readings", error)
         return [], ()
     _keep_text(merged, given)
-    return list(line.readings), tuple(finding.at("readings") for finding in line.findings)
+    return [("readings", reading) for reading in line.readings], tuple(
+        finding.at("readings") for finding in line.findings
+    )
 
 
 def _keep_text(merged: Merged, text: str) -> None:

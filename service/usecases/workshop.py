@@ -1,0 +1,149 @@
+"""Looking round the workshop: cords with their stock, whips in brief, one whip or cord by name."""
+
+import datetime as dt
+import difflib
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from sqlalchemy import distinct, func, select
+from sqlalchemy.orm import Session
+
+from plaitlog.models.errors import Finding, NotFoundError
+from plaitlog.models.tables import LayerCordRow, LayerRow, MakerRow, ReadingRow, WhipRow
+from plaitlog.models.whip import Cord, CordStock, Whip
+from plaitlog.service.usecases.loading import (
+    cord_names,
+    in_parts,
+    load_cords,
+    load_stock,
+    load_whips,
+    maker_keys,
+    whip_keys,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class CordInWorkshop:
+    """One cord with what is in stock, and how many whips it lies in."""
+
+    cord: Cord
+    stock: tuple[CordStock, ...]
+    whips: int
+
+    @property
+    def metres(self) -> float | None:
+        """Metres in stock over all colours and lots; None where none is noted."""
+        known = [stock.metres for stock in self.stock if stock.metres is not None]
+        return sum(known) if known else None
+
+
+@dataclass(frozen=True, slots=True)
+class WhipInBrief:
+    """One line of the list of whips; lengths in mm, weight left to the whip itself."""
+
+    label: str
+    maker: str | None
+    type: str | None
+    status: str | None
+    made_on: dt.date | None
+    thong_length_mm: float | None
+    layers: int
+    readings: int
+
+
+def makers(session: Session) -> list[str]:
+    """Names of all makers, in order."""
+    return sorted(maker_keys(session))
+
+
+def cords_by_name(session: Session) -> dict[str, Cord]:
+    """Every cord by its name, in order."""
+    return {cord.name: cord for cord in sorted(load_cords(session).values(), key=lambda cord: cord.name)}
+
+
+def cords_with_stock(session: Session) -> list[CordInWorkshop]:
+    """Every cord with its stock, by name."""
+    stock = list(load_stock(session).values())
+    names = cord_names(session)
+    counted = session.execute(
+        select(LayerCordRow.cord_id, func.count(distinct(LayerRow.whip_id)))
+        .join(LayerRow, LayerRow.id == LayerCordRow.layer_id)
+        .group_by(LayerCordRow.cord_id)
+    )
+    whips = {names[key]: number for key, number in counted}
+    return [
+        CordInWorkshop(cord, tuple(x for x in stock if x.cord == name), whips.get(name, 0))
+        for name, cord in cords_by_name(session).items()
+    ]
+
+
+def cord(session: Session, name: str) -> Cord:
+    """One cord.
+
+    Raises
+    ------
+    NotFoundError
+        With the nearest name.
+    """
+    found = cords_by_name(session)
+    if name not in found:
+        raise not_found("cord", name, found)
+    return found[name]
+
+
+def whips_in_brief(session: Session) -> list[WhipInBrief]:
+    """Every whip in one line, by label."""
+    layers, readings = (
+        select(table.whip_id, func.count().label("number")).group_by(table.whip_id).subquery()
+        for table in (LayerRow, ReadingRow)
+    )
+    rows = session.execute(
+        select(
+            WhipRow.label,
+            MakerRow.name,
+            WhipRow.type,
+            WhipRow.status,
+            WhipRow.made_on,
+            WhipRow.thong_length_mm,
+            func.coalesce(layers.c.number, 0),
+            func.coalesce(readings.c.number, 0),
+        )
+        .outerjoin(MakerRow, MakerRow.id == WhipRow.maker_id)
+        .outerjoin(layers, layers.c.whip_id == WhipRow.id)
+        .outerjoin(readings, readings.c.whip_id == WhipRow.id)
+    )
+    return sorted((WhipInBrief(*row) for row in rows), key=lambda whip: whip.label)
+
+
+def whip(session: Session, label: str) -> Whip:
+    """One whip with everything that is known of it.
+
+    Raises
+    ------
+    NotFoundError
+        With the nearest label.
+    """
+    keys = whip_keys(session, [label])
+    if label not in keys:
+        raise not_found("whip", label, whip_keys(session))
+    return load_whips(session, [keys[label]])[keys[label]]
+
+
+def whips(session: Session) -> Iterable[Whip]:
+    """Every whip with everything that is known of it, by label."""
+    keys = whip_keys(session)
+    for part in in_parts(sorted(keys)):
+        yield from load_whips(session, [keys[label] for label in part]).values()
+
+
+def last_whip(session: Session) -> Whip | None:
+    """The whip that was recorded last."""
+    key = session.scalar(select(func.max(WhipRow.id)))
+    return None if key is None else load_whips(session, [key])[key]
+
+
+def not_found(kind: str, name: str, known: Iterable[str]) -> NotFoundError:
+    """What to raise for a name that is not in the workshop."""
+    close = difflib.get_close_matches(name, list(known), n=1)
+    remedy = f"did you mean {close[0]!r}?" if close else f"'plaitlog {kind}s' lists them"
+    return NotFoundError(Finding(f"{kind}-not-found", f"no {kind} {name!r} is in the workshop", remedy))
