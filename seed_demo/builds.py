@@ -94,6 +94,9 @@ KINDS: Final[Mapping[str, Kind]] = {
     ),
 }  # fmt: skip
 
+THIN: Final = ("Beck 2.5 mm", "Fell 3 mm gutted", "Tarn 2 mm")
+"""Cords thin enough that two more strands inside leave a point slender."""
+
 _SEQUENCE: Final = {"bullwhip": 16, "stock whip": 12, "snake whip": 7, "signal whip": 7, "cow whip": 6}
 
 
@@ -196,6 +199,7 @@ def _wish(name: str, kind: Kind, maker: Maker, length: float, taper: str, chance
         belly_parting=chance.one_of((CUT, CUT, Parting("tuck", tuck.length_mm))),
         overlay_parting=chance.one_of((CUT, tuck, tuck, tuck)),
         sheath_mm=sheath,
+        last_runs=all(cord in THIN for cord in overlay) and chance.happens(0.3),
         binding=chance.happens(0.3),
         bolster=name == "bullwhip" and chance.happens(0.12),
     )

@@ -88,7 +88,10 @@ def layer(each: PlaitedLayer, build: Build, with_patterns: bool) -> dict[str, An
     else:
         share = each.drops[0].count // len(each.cords)
         record["cords"] = [{"cord": cord, "share": share} for cord in each.cords]
-    record["strands"] = [[drop.at_mm, drop.count] for drop in each.drops]
+    record["strands"] = [
+        [drop.at_mm, drop.count, *([fate(drop.parting, " mm", 1.0)] if drop.parting else [])]
+        for drop in each.drops
+    ]
     if patterns:
         known = [(drop.at_mm, pattern(drop.count)) for drop in each.drops if drop.count]
         record["pattern"] = [[at, text] for at, text in known if text]
@@ -113,6 +116,8 @@ def notation(each: PlaitedLayer, patterns: bool) -> str:
         step = before - drop.count
         run = 1 if patterns or drop.count == 0 else _run(each, i + 1)
         place = _inches(drop.at_mm)
+        if drop.parting:
+            said = f" {fate(drop.parting, '', INCH_MM)}"
         if drop.count == 0:
             parts.append(f"{place}: end{said}")
         elif run > 2:
@@ -135,7 +140,7 @@ def _run(each: PlaitedLayer, start: int) -> int:
     """How many drops from ``start`` on lie equally far apart and drop equally many strands, not to 0."""
     drops = each.drops
     run = 1
-    while start + run < len(drops) and drops[start + run].count > 0:
+    while start + run < len(drops) and drops[start + run].count > 0 and not drops[start + run].parting:
         here, there = drops[start + run - 1], drops[start + run]
         apart = there.at_mm - here.at_mm
         if abs(apart - (drops[start + 1].at_mm - drops[start].at_mm)) > 0.01:

@@ -104,7 +104,9 @@ def _plaited(inside: Section, ply: Ply) -> Section:
     lying, angle = width, EASY_ANGLE
     for _ in range(12):
         thick = fibre / (packing * lying)
-        first = ((body + 2 * thick) ** 6 + closed**6) ** (1 / 6)
+        # Where the inner tier leaves the body bare, the strands sink in and calipers find less of them.
+        laid = count / 2 * lying / (math.cos(angle) * math.pi * (body + thick))
+        first = ((body + 2 * thick * min(laid, 1.0) ** 0.6) ** 6 + closed**6) ** (1 / 6)
         middle = first
         crowd = count * width / (2 * math.pi * middle)
         angle = EASY_ANGLE + math.radians(min(max(26 * (0.80 - crowd), -14), 9))

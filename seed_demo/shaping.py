@@ -7,7 +7,7 @@ runs alone to the point, with a short parallel length at both ends (common pract
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise, product
 from typing import Final
 
@@ -26,7 +26,7 @@ class Wish:
     ``core_share`` and ``belly_share`` are the parts of the thong that core and (last) belly run; a pair of
     overlay strands is dropped as soon as ``lean_cover`` (0.10 less towards the end of the body) is left
     without it; ``sheath_mm`` is a sheath of shot
-    instead of a core of strands.
+    instead of a core of strands; ``last_runs``: the last strands dropped run on inside, for a firm point.
     """
 
     length_mm: float
@@ -45,6 +45,7 @@ class Wish:
     belly_parting: Parting = CUT
     overlay_parting: Parting = CUT
     sheath_mm: float | None = None
+    last_runs: bool = False
     binding: bool = False
     bolster: bool = False
 
@@ -183,6 +184,8 @@ def _overlay(
     )
     if close:  # tucks on top of tucks would make a lump
         parting = CUT
+    if wish.last_runs and len(drops) > 1:
+        drops[-1] = replace(drops[-1], parting=Parting("run", gutted=parting.gutted))
     return layer()
 
 

@@ -5,18 +5,11 @@ A count holds from its place to the next; dropped strands are cut, tucked for a 
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import Final
 
 from plaitlog.seed_demo.cords import CordNature
 from plaitlog.seed_demo.mechanics import Ply, Section, Strands, section
-
-
-@dataclass(frozen=True, slots=True)
-class Drop:
-    """From ``at_mm`` on ``count`` strands run."""
-
-    at_mm: float
-    count: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +23,15 @@ class Parting:
 
 
 CUT: Final = Parting()
+
+
+@dataclass(frozen=True, slots=True)
+class Drop:
+    """From ``at_mm`` on ``count`` strands run; ``parting`` where it is not the layer's."""
+
+    at_mm: float
+    count: int
+    parting: Parting | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,17 +57,16 @@ class PlaitedLayer:
             count = drop.count
         return count
 
-    def inside_at(self, at_mm: float) -> int:
-        """Dropped strands that still lie inside."""
-        if self.parting.kind == "cut":
-            return 0
-        inside = 0
-        for before, drop in zip(self.drops, self.drops[1:], strict=False):
-            end = self.parting.until_mm
-            if self.parting.kind == "tuck":
-                end = drop.at_mm + self.parting.length_mm
+    def inside_at(self, at_mm: float) -> dict[bool, int]:
+        """Dropped strands that still lie inside: how many gutted (True) and how many whole (False)."""
+        inside: dict[bool, int] = {}
+        for before, drop in pairwise(self.drops):
+            parting = drop.parting or self.parting
+            if parting.kind == "cut":
+                continue
+            end = drop.at_mm + parting.length_mm if parting.kind == "tuck" else parting.until_mm
             if drop.at_mm <= at_mm and (end is None or at_mm < end):
-                inside += max(before.count - drop.count, 0)
+                inside[parting.gutted] = inside.get(parting.gutted, 0) + before.count - drop.count
         return inside
 
 
@@ -99,12 +100,11 @@ class Thong:
                 )
             ]
         found: list[Ply] = []
-        inside, count = layer.inside_at(at_mm), layer.count_at(at_mm)
         natures = [self.cords[name] for name in layer.cords]
-        if inside:
-            left = [nature.sheath if layer.parting.gutted else nature for nature in natures]
+        for gutted, inside in layer.inside_at(at_mm).items():
+            left = [nature.sheath if gutted else nature for nature in natures]
             found.append(Ply("filler", tuple(Strands(each, inside / len(left)) for each in left)))
-        if count:
+        if count := layer.count_at(at_mm):
             strands = tuple(Strands(each, count / len(natures)) for each in natures)
             found.append(Ply(layer.role, strands, floats=floats(count)))
         return found

@@ -1,13 +1,15 @@
 """The invented workshop whole: records in the order a file would hold them, and its import.
 
-``lines`` gives the workshop as JSON Lines, the same bytes for the same seed.
+``lines`` gives the workshop as JSON Lines, the same bytes for the same seed; ``seed`` imports them.
 """
 
 import datetime as dt
+import io
 import json
 import math
 from collections.abc import Iterator
-from typing import Any, Final
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final
 
 from plaitlog.seed_demo import ledger, notebook
 from plaitlog.seed_demo.bench import late_reading
@@ -17,6 +19,10 @@ from plaitlog.seed_demo.cords import NEVER_PLAITED, cord_records, natures
 from plaitlog.seed_demo.makers import ORRIN, TAMSIN
 from plaitlog.seed_demo.ratings import bare_weight, sessions
 from plaitlog.seed_demo.swatches import swatches
+from plaitlog.service.usecases.importing import import_lines
+
+if TYPE_CHECKING:
+    from sqlalchemy.orm import Session
 
 SEED: Final = 12
 TYPICAL_STACK: Final[dict[str, Any]] = {
@@ -33,10 +39,48 @@ SLIPS: Final = {12: 0.1, 31: math.pi}
 """Which whips hold one mistyped reading, and by what factor: a lost point, a girth noted as a diameter."""
 
 
+@dataclass(frozen=True, slots=True)
+class Summary:
+    """What was brought in: numbers of whips (test plaits apart), cords, readings and rating sessions."""
+
+    whips: int
+    test_plaits: int
+    cords: int
+    readings: int
+    rating_sessions: int
+
+
+def seed(session: "Session", number: int = SEED) -> Summary:
+    """Import the workshop of seed ``number``; the caller's transaction commits it.
+
+    Raises
+    ------
+    ImportRefusedError
+        Where the workshop at hand does not take it.
+    """
+    made = list(records(number))
+    whole = "\n".join(map(line, made)).encode()
+    report = import_lines(session, io.BytesIO(whole), source="demo workshop", size_bytes=len(whole))
+    kinds = [record["kind"] for record in made]
+    plaits = sum(record.get("type") == "test plait" for record in made)
+    return Summary(
+        whips=kinds.count("whip") - plaits,
+        test_plaits=plaits,
+        cords=kinds.count("cord"),
+        readings=report.readings_added,
+        rating_sessions=kinds.count("rating"),
+    )
+
+
 def lines(seed: int = SEED) -> Iterator[str]:
     """The workshop as JSON Lines, without line ends."""
     for record in records(seed):
-        yield json.dumps(_plain(record), ensure_ascii=False)
+        yield line(record)
+
+
+def line(record: dict[str, Any]) -> str:
+    """One record as a line of JSON."""
+    return json.dumps(_plain(record), ensure_ascii=False)
 
 
 def records(seed: int = SEED) -> Iterator[dict[str, Any]]:

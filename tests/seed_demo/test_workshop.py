@@ -155,11 +155,9 @@ def _stack(build: Build, at_mm: float, cords: dict[str, Cord]) -> Stack:
         if not layer.cords and layer.from_mm <= at_mm <= layer.to_mm:
             given = StackLayer(role=role, diameter_mm=layer.diameter_mm, thickness_mm=layer.thickness_mm)
             layers.append(given)
-        inside, count = layer.inside_at(at_mm), layer.count_at(at_mm)
-        if inside:
-            filler = _groups(layer.cords, inside, cords, layer.parting.gutted)
-            layers.append(StackLayer(role="filler", groups=filler))
-        if count:
+        for gutted, inside in layer.inside_at(at_mm).items():
+            layers.append(StackLayer(role="filler", groups=_groups(layer.cords, inside, cords, gutted)))
+        if count := layer.count_at(at_mm):
             layers.append(StackLayer(role=role, groups=_groups(layer.cords, count, cords)))
     return Stack(tuple(layers))
 
