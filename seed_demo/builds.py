@@ -62,7 +62,7 @@ KINDS: Final[Mapping[str, Kind]] = {
         bellies=((),),
         overlays=(
             ("Beck 2.5 mm",), ("Fell 3 mm",), ("Heath 3.5 mm gutted",), ("Fell 3 mm gutted",),
-            ("Beck 2.5 mm", "Fell 3 mm gutted"), ("Fell 3 mm",), ("Ridge 4 mm gutted",),
+            ("Beck 2.5 mm", "Fell 3 mm gutted"), ("Beck 2.5 mm",), ("Fell 3 mm gutted",),
         ),
         handle_inches=(18, 19, 20), hold_thick_inches=12.0, hold_point_inches=(6, 8),
     ),
@@ -199,7 +199,7 @@ def _wish(name: str, kind: Kind, maker: Maker, length: float, taper: str, chance
         belly_parting=chance.one_of((CUT, CUT, Parting("tuck", tuck.length_mm))),
         overlay_parting=chance.one_of((CUT, tuck, tuck, tuck)),
         sheath_mm=sheath,
-        last_runs=all(cord in THIN for cord in overlay) and chance.happens(0.3),
+        last_runs=name == "signal whip" and all(cord in THIN for cord in overlay) and chance.happens(0.3),
         binding=chance.happens(0.3),
         bolster=name == "bullwhip" and chance.happens(0.12),
     )
