@@ -128,6 +128,8 @@ def changed(cursor: Cursor, running: Counts, deltas: Sequence[Delta], play: Cord
 def spread(cursor: Cursor, total: Span, play: CordsInPlay, running: Counts, start: int) -> Counts:
     """A count without a letter, dealt to the cords that run, else to the listed ones by their shares."""
     weights = {letter: count.mid for letter, count in running.items() if count.high > 0}
+    if len(running) == 1:
+        weights = dict.fromkeys(running, 1.0)
     if len(weights) > 1 and not all(running[letter].exact for letter in weights):
         weights = dict.fromkeys(weights, 0.0)
     if not weights:

@@ -5,7 +5,7 @@ from dataclasses import replace
 from fractions import Fraction
 from typing import Final
 
-from plaitlog.models.notation_text import Cursor, open_line, print_number, say_number
+from plaitlog.models.notation_text import Cursor, as_mm, open_line, print_number, say_number
 from plaitlog.models.units import LengthUnit
 from plaitlog.models.whip import Fate, FateKind
 
@@ -64,7 +64,7 @@ def take_fate(cursor: Cursor, before: Fate | None) -> Fate | None:
 
 
 def _mm(length: Fraction | None) -> float | None:
-    return None if length is None else float(length)
+    return None if length is None else as_mm(length)
 
 
 def print_fate(fate: Fate, unit: LengthUnit, *, with_unit: bool = False) -> str:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from plaitlog.models.notation_place import Where, about, about_text
 from plaitlog.models.notation_schedule import drops
-from plaitlog.models.notation_text import print_number, read_number
+from plaitlog.models.notation_text import DECIMALS, print_number, read_number
 from plaitlog.models.units import LengthUnit
 from plaitlog.models.whip import Fate, Place, Span, Step
 
@@ -89,15 +89,22 @@ def _deltas(before: Step, after: Step) -> tuple[int, ...] | None:
 
 
 def _spacing(places: Sequence[Place], unit: LengthUnit) -> str | None:
-    """The distance between neighbours as text, if from the first place it gives exactly all the others."""
+    """The distance between neighbours as text, if from the first place it gives all the others."""
     first = _where(places[0], unit)
     mean = (places[-1].low_mm - places[0].low_mm) / (len(places) - 1)
     for digits in range(7):
         text = print_number(round(mean, digits), unit)
         distance = read_number(text, unit)
-        if distance and all(first.moved(distance * n).place() == place for n, place in enumerate(places)):
+        if distance and all(
+            _same(first.moved(distance * n).place(), place) for n, place in enumerate(places)
+        ):
             return text
     return None
+
+
+def _same(one: Place, other: Place) -> bool:
+    pairs = ((one.low_mm, other.low_mm), (one.high_mm, other.high_mm))
+    return all(round(x, DECIMALS) == round(y, DECIMALS) for x, y in pairs)
 
 
 def _where(place: Place, unit: LengthUnit) -> Where:

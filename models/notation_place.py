@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Final
 
-from plaitlog.models.notation_text import DOTS, Cursor, print_number, read_number, say_number
+from plaitlog.models.notation_text import DOTS, Cursor, as_mm, print_number, say_number
 from plaitlog.models.units import LengthUnit
 from plaitlog.models.whip import Place, PlaceKind
 
@@ -36,7 +36,7 @@ class Where:
         return Where(self.low + by, self.high + by, self.kind)
 
     def place(self) -> Place:
-        return Place(float(self.low), float(self.high), self.kind)
+        return Place(as_mm(self.low), as_mm(self.high), self.kind)
 
 
 NOT_NOTED: Final = Where(Fraction(0), Fraction(0), "not noted")
@@ -119,13 +119,8 @@ def print_place(place: Place, unit: LengthUnit) -> str:
 
 
 def about_text(place: Place, unit: LengthUnit) -> str:
-    """The shortest number that reads back as this very place: its middle was rounded with its bounds."""
-    middle = place.high_mm - float(ABOUT_MM)
-    for digits in range(16):
-        text = print_number(round(middle, digits), unit)
-        if about(read_number(text, unit)).place() == place:
-            return text
-    return print_number(middle, unit)
+    """The middle of an "about" place, whose lower bound may have been cut off at 0."""
+    return print_number(place.high_mm - float(ABOUT_MM), unit)
 
 
 def say_place(place: Place, unit: LengthUnit) -> str:

@@ -3,8 +3,8 @@
 from collections.abc import Sequence
 from itertools import groupby
 
-from plaitlog.models.notation_text import print_number, say_number
-from plaitlog.models.units import LengthUnit, exact_text
+from plaitlog.models.notation_text import print_number, print_size, say_number
+from plaitlog.models.units import LengthUnit
 from plaitlog.models.whip import Layer, Reading
 
 
@@ -48,7 +48,7 @@ def _head_words(reading: Reading, size_unit: LengthUnit, layers: Sequence[Layer]
     if reading.condition is not None:
         words.append(reading.condition)
     if _by_girth(reading) and reading.tape_mm is not None:
-        words.append(f"tape {exact_text(reading.tape_mm, size_unit)}")
+        words.append(f"tape {print_size(reading.tape_mm, size_unit)}")
     return words
 
 
@@ -72,7 +72,7 @@ def _place(reading: Reading, unit: LengthUnit) -> str:
 def _size(reading: Reading, unit: LengthUnit) -> str:
     size = reading.girth_mm if reading.diameter_mm is None else reading.diameter_mm
     assert size is not None
-    return exact_text(size, unit) + ("?" if reading.doubtful else "")
+    return print_size(size, unit) + ("?" if reading.doubtful else "")
 
 
 def echo_readings(
@@ -93,7 +93,7 @@ def echo_readings(
         if first.condition is not None:
             head.append(first.condition)
         if _by_girth(first) and first.tape_mm is not None:
-            head.append(f"tape {exact_text(first.tape_mm, size_unit)} {size_unit}")
+            head.append(f"tape {print_size(first.tape_mm, size_unit)} {size_unit}")
         pieces = []
         for place, repeats in groupby(run, lambda reading: _say_place(reading, unit)):
             sizes = " and ".join(_size(reading, size_unit).replace("?", " (doubtful)") for reading in repeats)

@@ -12,7 +12,7 @@ from typing import Final
 
 from plaitlog.models.errors import Finding, NotationError
 from plaitlog.models.notation_place import take_places
-from plaitlog.models.notation_text import LONGEST_LINE, Cursor, say_number
+from plaitlog.models.notation_text import LONGEST_LINE, Cursor, as_mm, say_number
 from plaitlog.models.units import DIAMETER_LIMIT_MM, GIRTH_LIMIT_MM, LengthUnit
 from plaitlog.models.whip import CONDITIONS, ROLES, Condition, Layer, Reading
 
@@ -56,8 +56,8 @@ class _Head:
     def reading(self, at_mm: float | None, size: Fraction, doubtful: bool, place: str | None) -> Reading:
         return Reading(
             at_mm=at_mm,
-            diameter_mm=None if self.girth else float(size),
-            girth_mm=float(size) if self.girth else None,
+            diameter_mm=None if self.girth else as_mm(size),
+            girth_mm=as_mm(size) if self.girth else None,
             tape_mm=self.tape_mm,
             place=place,
             after_layer=self.after_layer,
@@ -161,7 +161,7 @@ def _read_head(part: Cursor, head: _Head, layers: Sequence[Layer]) -> None:
         tape = part.length(unit=head.size_unit)
         if tape is None or not part.done() or not head.girth:
             raise part.refuse("tape", "is no tape", "write 'in girth mm, tape 0.3:'", start)
-        head.tape_mm = float(tape)
+        head.tape_mm = as_mm(tape)
     elif text != "finished":
         head.after_layer = _layer_named(part, words, layers)
 

@@ -14,6 +14,9 @@ from plaitlog.models.units_scan import plain_marks, scan_length
 DOTS: Final = r" ?(?:\.\.+|…) ?"
 LONGEST_LINE: Final = 2000
 _SHORT: Final = 7
+DECIMALS: Final = 9
+"""Of a mm that notation keeps: enough for any number typed, too few for what arithmetic loses."""
+_WITHIN_MM: Final = 1e-10
 _HEAD: Final = re.compile(r" *(in|inch|inches|mm|cm) *:", re.IGNORECASE)
 _BLANKS: Final = re.compile(r" *")
 
@@ -117,9 +120,19 @@ def _head_unit(name: str) -> LengthUnit:
     return "mm" if lower == "mm" else "cm" if lower == "cm" else "in"
 
 
+def as_mm(length: Fraction) -> float:
+    """A length read from notation, in mm to the ninth decimal."""
+    return float(round(length, DECIMALS))
+
+
 def print_number(mm: float, unit: LengthUnit) -> str:
-    """A length in notation: the shortest number in ``unit`` that reads back exactly, inches in fractions."""
-    return exact_text(mm, unit, fractions=unit == "in")
+    """A length in notation: the shortest number in ``unit`` that reads back the same, inches in fractions."""
+    return exact_text(mm, unit, fractions=unit == "in", within_mm=_WITHIN_MM)
+
+
+def print_size(mm: float, unit: LengthUnit) -> str:
+    """A diameter in notation: as calipers show it, in decimals."""
+    return exact_text(mm, unit, within_mm=_WITHIN_MM)
 
 
 def say_number(mm: float, unit: LengthUnit) -> str:

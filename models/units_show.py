@@ -50,21 +50,21 @@ def show_linear_density(g_per_m: float, style: DensityStyle = "g/m") -> str:
     return f"{_decimal(g_per_mm * 1000, 3)} g/m"
 
 
-def exact_text(mm: float, unit: LengthUnit, *, fractions: bool = False) -> str:
-    """The shortest number in ``unit`` that reads back as exactly this many mm.
+def exact_text(mm: float, unit: LengthUnit, *, fractions: bool = False, within_mm: float = 0.0) -> str:
+    """The shortest number in ``unit`` that reads back as this many mm: exactly, or to ``within_mm``.
 
-    With ``fractions`` as halves to sixteenths (``30 1/2``) where that is exact.
+    With ``fractions`` as halves to sixteenths (``30 1/2``) where that will do.
     """
     factor = MM_PER[unit]
     value = Fraction(mm) / factor
     if fractions:
         for bottom in (1, 2, 4, 8, 16):
             near = Fraction(round(value * bottom), bottom)
-            if float(near * factor) == mm:
+            if abs(float(near * factor) - mm) <= within_mm:
                 return _mixed(near)
     for places in range(25):
         near = Fraction(round(value * 10**places), 10**places)
-        if float(near * factor) == mm:
+        if abs(float(near * factor) - mm) <= within_mm:
             break
     return _decimal(near, places)
 
