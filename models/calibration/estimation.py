@@ -1,7 +1,7 @@
 """Maximum (restricted) likelihood of the standard deviations, with a record of how the search went."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -32,6 +32,8 @@ LARGEST_SHARE = 30.0
 GRADIENT_TOLERANCE = 1e-7
 # Rounding in large sums can hide smaller gradients; the estimate is then still good to 1e-2 standard errors.
 CONVERGED_GRADIENT = 1e-2
+# Information about a log sd below which the rows say nothing about it (a standard error of 30 in the log).
+UNINFORMED = 1e-3
 # What rounding may change in a criterion of size 1.
 CRITERION_TOLERANCE = 1e-11
 
@@ -96,7 +98,7 @@ def estimate(model: LinearMixedModel, start: ArrayLike | None = None) -> Varianc
         other = _search(objective, default_start(model, 0.1))
         if other.criterion < fit.criterion - CRITERION_TOLERANCE * (1.0 + abs(fit.criterion)):
             fit = other
-    return fit
+    return replace(fit, convergence=replace(fit.convergence, evaluations=objective.evaluations))
 
 
 def default_start(model: LinearMixedModel, share: float) -> FloatArray:
@@ -149,26 +151,25 @@ def _search(objective: _Objective, start: FloatArray) -> VarianceFit:
     may_vanish[0] = False
     free = np.ones(len(start), dtype=bool)
     log_sds = np.clip(np.log(start), low, high)
-    before = objective.evaluations
     for _ in range(2 * len(start)):  # every component settles, and may be freed again once
-        log_sds[free] = minimise(
+        point = minimise(
             lambda x: objective.at(x, free),
             log_sds[free], low[free], high[free], may_vanish[free], GRADIENT_TOLERANCE,
-        ).x  # fmt: skip
-        if not (_settle(model, log_sds, free, low, may_vanish) or _release(model, log_sds, free, low)):
+        )  # fmt: skip
+        log_sds[free] = point.x
+        candidates = free & may_vanish & (log_sds < low - math.log(SMALLEST_SHARE) + math.log(0.1))
+        candidates[free] |= may_vanish[free] & (np.diag(point.information()) < UNINFORMED)
+        if not (_settle(model, log_sds, free, candidates) or _release(model, log_sds, free, low)):
             break
-    return _result(objective, start, log_sds, free, objective.evaluations - before)
+    return _result(objective, start, log_sds, free)
 
 
-def _settle(
-    model: LinearMixedModel, log_sds: FloatArray, free: BoolArray, low: FloatArray, may_vanish: BoolArray
-) -> bool:
-    """Set components to zero where the criterion is no worse there; true if any was."""
+def _settle(model: LinearMixedModel, log_sds: FloatArray, free: BoolArray, candidates: BoolArray) -> bool:
+    """Set candidates to zero where the criterion is no worse there; true if any was."""
     sds = np.where(free, np.exp(log_sds), 0.0)
     value = criterion(model, sds)
-    small = log_sds < low - math.log(SMALLEST_SHARE) + math.log(0.1)
     changed = False
-    for k in np.flatnonzero(free & may_vanish & small):
+    for k in np.flatnonzero(candidates):
         trial = sds.copy()
         trial[k] = 0.0
         at_zero = criterion(model, trial)
@@ -189,9 +190,7 @@ def _release(model: LinearMixedModel, log_sds: FloatArray, free: BoolArray, low:
     return changed
 
 
-def _result(
-    objective: _Objective, start: FloatArray, log_sds: FloatArray, free: BoolArray, evaluations: int
-) -> VarianceFit:
+def _result(objective: _Objective, start: FloatArray, log_sds: FloatArray, free: BoolArray) -> VarianceFit:
     model, names = objective.model, objective.model.component_names
     low, high = log_bounds(model)
     sds = np.where(free, np.exp(log_sds), 0.0)
@@ -204,6 +203,14 @@ def _result(
         )
         for k in np.flatnonzero(at_bound)
     ]
+    if model.size <= len(model.flat):
+        findings.append(
+            Finding(
+                "saturated",
+                f"{model.size:g} rows for {len(model.flat)} free coefficients leave no scatter to estimate",
+                "more readings, or priors on the coefficients",
+            )
+        )
     if norm > CONVERGED_GRADIENT:
         findings.append(
             Finding(
@@ -213,5 +220,7 @@ def _result(
             )
         )
     singular = tuple(names[k] for k in np.flatnonzero(~free))
-    record = Convergence(norm <= CONVERGED_GRADIENT, start, evaluations, norm, singular, tuple(findings))
+    record = Convergence(
+        norm <= CONVERGED_GRADIENT, start, objective.evaluations, norm, singular, tuple(findings)
+    )
     return VarianceFit(names, sds, value, gradient, record)

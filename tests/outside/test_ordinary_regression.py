@@ -1,9 +1,9 @@
 """Ordinary regression against the NIST Statistical Reference Datasets, linear regression.
 
 Data (public domain) and certified values from itl.nist.gov/div898/strd; Longley's data come from statsmodels.
-A backward stable method in double precision can give about 16 digits less the logarithm of the condition number
-of the scaled columns (given at each set), less what is lost where a coefficient is small beside the data or the
-noise. Columns are powers of x where the model is a polynomial.
+A backward stable method in double precision can give about 16 digits less the logarithm of the condition
+number of the scaled columns (given at each set), less what is lost where a coefficient is small beside the
+data or the noise. Columns are powers of x where the model is a polynomial.
 """
 
 import math
