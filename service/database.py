@@ -21,7 +21,9 @@ from plaitlog.models.errors import BusyDatabaseError, DatabaseError, Finding
 Result = TypeVar("Result")
 
 ATTEMPTS: Final = 5
-RETRIED: Final = frozenset({"40001", "40P01"})  # serialization failure, deadlock detected
+# Serialization failure, deadlock, and a name that another writer has just taken: a writer looks names up
+# before it writes, so on a second run it finds the name and decides otherwise.
+RETRIED: Final = frozenset({"40001", "40P01", "23505"})
 PRAGMAS: Final = {"foreign_keys": 1, "synchronous": 2, "query_only": 0}  # synchronous 2 is FULL
 
 
@@ -88,7 +90,9 @@ def _begin_sqlite(connection: Connection) -> None:
 @contextmanager
 def reading(engine: Engine) -> Iterator[Session]:
     """A session that sees one unchanging state of the records and cannot write."""
-    marked = engine.execution_options(read_only=True, postgresql_readonly=True)
+    marked = engine.execution_options(read_only=True)
+    if engine.dialect.name == "postgresql":
+        marked = marked.execution_options(isolation_level="REPEATABLE READ", postgresql_readonly=True)
     with _plain_errors(engine), Session(marked) as session:
         yield session
 

@@ -119,6 +119,8 @@ def _code(kind: str) -> str:
 
 def _remedy(found: Any) -> str:
     context = found.get("ctx", {})
+    # Told from the tag of the half of a union that was meant: the other half is the word "none".
+    otherwise = '"none", or null' if found["loc"][-1:] == ("<value>",) else "or null"
     match found["type"]:
         case "string_too_short":
             return "write something, or null if not known"
@@ -135,9 +137,9 @@ def _remedy(found: Any) -> str:
         case "string_type":
             return 'write text in "quotes", or null if not known'
         case "list_type":
-            return "write a list [...], or null if not known"
+            return f"write a list [...], {otherwise} if not known"
         case "dict_type" | "model_type" | "model_attributes_type":
-            return "write an object {...}, or null if not known"
+            return f"write an object {{...}}, {otherwise} if not known"
     return "see the keys and values of this kind of record"
 
 

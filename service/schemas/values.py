@@ -1,6 +1,7 @@
 """Values that stand in records: what each may hold, and how a wrong one is refused."""
 
 import datetime as dt
+import json
 import math
 from collections.abc import Callable, Mapping
 from typing import Annotated, Any, ClassVar, Final, Literal
@@ -118,7 +119,7 @@ KnownNone = Annotated[Literal["none"], Tag("<none>")]
 
 def shown(value: Any) -> str:
     """A value as it stood in the file, shortened."""
-    text = repr(value)
+    text = repr(value) if isinstance(value, str) else json.dumps(value, ensure_ascii=False, default=repr)
     return text if len(text) <= 60 else f"{text[:57]}..."
 
 

@@ -57,6 +57,7 @@ Patterns = Annotated[
 StrandsShape = Annotated[LineNotation | Annotated[Steps, Tag("<list>")], TextOrList]
 PatternShape = Annotated[LineNotation | Annotated[Patterns, Tag("<list>")], TextOrList]
 ReadingsShape = Annotated[LineNotation | Annotated[list[ReadingShape], Tag("<list>")], TextOrList]
+HandleDiameter = Annotated[Annotated[DiameterMm, Tag("<value>")] | KnownNone, NoneOrValue]
 HandleLength = Annotated[Annotated[StationMm, Tag("<value>")] | KnownNone, NoneOrValue]
 
 
@@ -145,7 +146,7 @@ class WhipRecord(Shape):
     quoted_length: Text | None = Field(None, description="The length as quoted, saying what it includes.")
     handle_length_mm: HandleLength | None = Field(None, description="Length of the handle, mm.")
     handle_length: Typed | None = Field(None, description="The same as typed, with its unit.")
-    handle_diameter_mm: DiameterMm | None = Field(
+    handle_diameter_mm: HandleDiameter | None = Field(
         None, description="Diameter of the finished handle over everything, mm; it enters no stack."
     )
     handle_diameter: Typed | None = Field(None, description="The same as typed, with its unit.")

@@ -36,6 +36,9 @@ AGREE: Final = 0.005
 
 NAMED_PLACES: Final = {"thick": "thick", "mid": "mid", "middle": "mid", "p": "point", "point": "point"}
 
+NO_HANDLE: Final = ("handle_length_mm", "handle_diameter_mm")
+"""Where "none" says that there is no handle, which is kept as a handle of length 0."""
+
 Noun = TypeVar("Noun", Cord, Whip)
 
 
@@ -89,7 +92,7 @@ def sizes(shape: Shape, refusals: Refusals, where: str = "") -> Stated:
         text = getattr(shape, text_key, None) if text_key != "from" else getattr(shape, "from_", None)
         if text is not None:
             try:
-                meant = 0.0 if text == NONE and key == "handle_length_mm" else read(text)
+                meant = 0.0 if text == NONE and key in NO_HANDLE else read(text)
             except UnitError as error:
                 refusals.take(_key(where, text_key), error)
                 continue
@@ -201,6 +204,12 @@ def whip_from(record: WhipRecord, refusals: Refusals) -> WhipStated:
     """What a record states of a whip beside its layers and readings."""
     stated = sizes(record, refusals)
     values = dict(stated.fields)
+    if values.get("handle_diameter_mm") == 0.0:
+        del values["handle_diameter_mm"]
+        if values.setdefault("handle_length_mm", 0.0) > 0.0:
+            refusals.add(
+                "handle_diameter_mm", "disagree", "there is no handle, but it has a length", "correct one"
+            )
     plain = _stated(
         record,
         (

@@ -65,6 +65,8 @@ def take_in(merged: Merged, record: WhipRecord, line: int, refusals: Refusals) -
     old = merged.whip
     whip = stated.own.applied_to(old)
     findings: tuple[Finding, ...] = ()
+    if record.letters is not None and record.layers is None:
+        refusals.add("letters", "letters-alone", "no layers are listed whose cords they name", "list them")
     if record.layers is not None:
         read = layers_from(record, whip.point_mm, refusals)
         findings = read.findings

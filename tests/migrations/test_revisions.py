@@ -1,7 +1,5 @@
 """Every revision, up and down, on both kinds of database."""
 
-from collections.abc import Iterator
-
 import pytest
 from alembic.config import Config
 from alembic.script import ScriptDirectory
@@ -15,7 +13,6 @@ from pytest_alembic.tests import (
 from sqlalchemy import Engine, inspect, text
 
 from plaitlog.models.tables import Base
-from plaitlog.service.database import open_engine
 from plaitlog.service.migrate import HEAD
 from plaitlog.service.migrate import alembic_config as configured
 
@@ -41,10 +38,8 @@ def alembic_config() -> Config:
 
 
 @pytest.fixture
-def alembic_engine(empty_database: str) -> Iterator[Engine]:
-    engine = open_engine(empty_database)
-    yield engine
-    engine.dispose()
+def alembic_engine(blank_engine: Engine) -> Engine:
+    return blank_engine
 
 
 def test_the_constant_names_the_newest_revision() -> None:
