@@ -145,10 +145,12 @@ def _layer_at(layer: Layer, slot: int, at_mm: float, cords: Mapping[str, Cord]) 
     if not layer.cords:
         raise _not_known("cord-not-noted", f"the cord of {name} is not noted", "note which cord it is")
     last = schedule.steps[-1]
-    if schedule.rest == "not noted" and last.total.high > 0 and at_mm > last.place.high_mm:
+    # Where the last drop's own place is not noted, the rest may begin anywhere after the drop before it.
+    noted_to_mm = last.place.low_mm if last.place.kind == "not noted" else last.place.high_mm
+    if schedule.rest == "not noted" and last.total.high > 0 and at_mm > noted_to_mm:
         raise _not_known(
             "schedule-open",
-            f"the strand schedule of {name} is not noted past {last.place.high_mm:g} mm",
+            f"the strand schedule of {name} is not noted past {noted_to_mm:g} mm",
             "note where it ends",
         )
     named = [_cord(cord.cord, cords) for cord in layer.cords]
