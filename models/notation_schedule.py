@@ -143,9 +143,10 @@ def parse_schedule(
 
 
 def _close(line: _Line, piece: Cursor, closing: str) -> Rest:
-    if closing == "end":
+    ended = all(count.high == 0 for count in line.running.values())
+    if closing == "end" and not ended:
         line.add(piece, NOT_NOTED, dict.fromkeys(line.running, exactly(0)), None)
-    elif all(count.high == 0 for count in line.running.values()):
+    elif closing != "end" and ended:
         raise piece.refuse(
             "closing-after-end", "cannot follow: no strand is left", "leave it out, or check the counts"
         )
@@ -154,6 +155,7 @@ def _close(line: _Line, piece: Cursor, closing: str) -> Rest:
 
 def _read_step(line: _Line, piece: Cursor) -> None:
     first = not line.steps
+    start = piece.pos
     colon = piece.text.find(":", piece.pos)
     if colon < 0:
         if not first:
@@ -163,12 +165,14 @@ def _read_step(line: _Line, piece: Cursor) -> None:
         places, body = [Where(Fraction(0), Fraction(0))], piece
     else:
         before = Cursor(piece.typed, piece.pos, colon, piece.unit)
-        places = take_places(before, line.last, line.point_mm)
+        places = take_places(before, line.steps[-1][0] if line.steps else None, line.point_mm)
         body = Cursor(piece.typed, colon + 1, piece.end, piece.unit)
     says = _read_body(line, body)
     if first:
         if says.counts is None or says.deltas or says.ends or says.spacing is not None or len(places) > 1:
-            raise piece.refuse("start-missing", "gives no count to start with", "begin like '16A' or '12'")
+            raise piece.refuse(
+                "start-missing", "gives no count to start with", "begin like '16A' or '12'", start
+            )
         line.add(piece, places[0], says.counts, says.pattern)
         return
     if says.spacing is not None:
