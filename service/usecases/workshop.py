@@ -9,7 +9,7 @@ from sqlalchemy import distinct, func, select
 from sqlalchemy.orm import Session
 
 from plaitlog.models.errors import Finding, NotFoundError
-from plaitlog.models.tables import LayerCordRow, LayerRow, MakerRow, ReadingRow, WhipRow
+from plaitlog.models.tables import CordRow, LayerCordRow, LayerRow, MakerRow, ReadingRow, WhipRow
 from plaitlog.models.whip import Cord, CordStock, Whip
 from plaitlog.service.usecases.loading import (
     cord_names,
@@ -140,6 +140,11 @@ def last_whip(session: Session) -> Whip | None:
     """The whip that was recorded last."""
     key = session.scalar(select(func.max(WhipRow.id)))
     return None if key is None else load_whips(session, [key])[key]
+
+
+def is_empty(session: Session) -> bool:
+    """Whether nothing is recorded: no maker, no cord, no whip."""
+    return not any(session.scalar(select(table.id).limit(1)) for table in (MakerRow, CordRow, WhipRow))
 
 
 def not_found(kind: str, name: str, known: Iterable[str]) -> NotFoundError:

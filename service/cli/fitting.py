@@ -1,0 +1,183 @@
+"""``plaitlog fit`` and ``plaitlog fits``: learn from the records, look at what was learnt."""
+
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from plaitlog.service.cli.options import AsJson, Database, Strict
+from plaitlog.service.cli.output import as_json, end, finding_json, findings, result, say, table
+from plaitlog.service.cli.workshop import engine, reading
+
+if TYPE_CHECKING:
+    from plaitlog.models.calibration.evidence import Evidence
+    from plaitlog.service.usecases.fitting import WorkedOut
+
+FEW_SUSPECTS = 10
+
+
+def register(app: typer.Typer) -> None:
+    app.command("fit")(fit)
+    app.command("fits")(fits)
+
+
+def fit(
+    context: typer.Context,
+    no_evidence: Annotated[
+        bool, typer.Option("--no-evidence", help="Skip the cross-validation, which takes most of the time.")
+    ] = False,
+    jobs: Annotated[int | None, typer.Option(help="Processes for the cross-validation.")] = None,
+    json: AsJson = False,
+    strict: Strict = False,
+    database: Database = None,
+) -> None:
+    """Learn from every recorded reading how thick each cord really comes out; store it with its evidence."""
+    from plaitlog.service import database as databases
+    from plaitlog.service.usecases.fitting import gather, store, work_out
+
+    found = engine(context, database)
+    with databases.reading(found) as session:
+        gathered = gather(session)
+    say(f"Fitting {len(gathered.observations)} readings of {gathered.whips} whips ...")
+    worked = work_out(gathered, with_evidence=not no_evidence, jobs=jobs)
+    number = databases.write(found, lambda session: store(session, worked))
+    if json:
+        as_json(fit_json(number, worked))
+    else:
+        print_fit(number, worked)
+    end(worked.findings, strict)
+
+
+def fit_json(number: int, worked: "WorkedOut") -> dict[str, Any]:
+    calibration = worked.calibration
+    return {
+        "fit": number,
+        "readings": calibration.readings,
+        "whips": calibration.whips,
+        "cords": dict(calibration.cords),
+        "makers": dict(calibration.makers),
+        "fingerprint": worked.fingerprint,
+        "code_version": calibration.code_version,
+        "evidence": None if worked.evidence is None else worked.evidence.to_dict(),
+        "findings": [finding_json(finding) for finding in worked.findings],
+    }
+
+
+def print_fit(number: int, worked: "WorkedOut") -> None:
+    """What was learnt from, how well it predicts what it had not seen, what to look at."""
+    calibration = worked.calibration
+    result(
+        f"Fit {number}, from now on in force: {calibration.readings} readings of {calibration.whips} whips "
+        f"in {len(calibration.cords)} cords by {len([x for x in calibration.makers if x])} makers."
+    )
+    if worked.evidence is not None:
+        result()
+        print_evidence(worked.evidence)
+    told = {str(finding) for finding in worked.evidence.findings} if worked.evidence else set()
+    rest = [finding for finding in worked.findings if str(finding) not in told]
+    suspects = [finding for finding in rest if finding.code == "suspect-reading"]
+    if rest:
+        result()
+        findings(finding for finding in rest if finding.code != "suspect-reading")
+        findings(suspects[:FEW_SUSPECTS])
+        if len(suspects) > FEW_SUSPECTS:
+            result(f"note: ... and {len(suspects) - FEW_SUSPECTS} more readings that do not fit; see --json")
+
+
+def print_evidence(evidence: "Evidence") -> None:
+    """The evidence in words, then as a table: the model beside its rivals on the same held-out readings."""
+    for line in evidence.in_words().splitlines():
+        result(line)
+    result()
+    rows = [
+        (
+            f"{trial.grouping}s",
+            name,
+            f"{100 * scores.rmse_log:.1f} %",
+            f"{scores.median_mm:.2f}",
+            f"{100 * scores.coverage_50:.0f} %",
+            f"{100 * scores.coverage_90:.0f} %",
+            f"{scores.log_score:.2f}",
+        )
+        for trial in evidence.trials
+        for name, scores in trial.scores.items()
+    ]
+    heads = ("held out", "predicted by", "rms error", "median, mm", "in 50 %", "in 90 %", "log score")
+    table(heads, rows, right=heads[2:])
+
+
+def fits(
+    context: typer.Context,
+    use: Annotated[
+        int | None, typer.Option("--use", metavar="NUMBER", help="Put this fit back in force.")
+    ] = None,
+    evidence: Annotated[
+        int | None, typer.Option("--evidence", metavar="NUMBER", help="Show the evidence of this fit.")
+    ] = None,
+    json: AsJson = False,
+    database: Database = None,
+) -> None:
+    """List the stored fits, and which of them predicts."""
+    from plaitlog.models.errors import Finding, NotFoundError
+    from plaitlog.service import database as databases
+    from plaitlog.service.usecases.fitting import list_fits, put_in_force
+
+    if use is not None:
+        databases.write(engine(context, database), lambda session: put_in_force(session, use))
+        say(f"Fit {use} is in force.")
+    with reading(context, database) as session:
+        found = list_fits(session)
+    if json:
+        as_json(
+            [
+                {
+                    "fit": one.number,
+                    "created_at": one.created_at.isoformat(),
+                    "code_version": one.code_version,
+                    "readings": one.readings,
+                    "whips": one.whips,
+                    "cords": one.cords,
+                    "current": one.current,
+                    "stale": one.stale,
+                    "evidence": None if one.evidence is None else one.evidence.to_dict(),
+                }
+                for one in found
+            ]
+        )
+        return
+    if evidence is not None:
+        chosen = next((one for one in found if one.number == evidence), None)
+        if chosen is None or chosen.evidence is None:
+            what = f"fit {evidence} was stored without evidence" if chosen else f"no fit {evidence} is stored"
+            raise NotFoundError(Finding("no-evidence", what, "see plaitlog fits, or fit again"))
+        print_evidence(chosen.evidence)
+        return
+    if not found:
+        say("No fit is stored yet: plaitlog fit. Until then predictions rest on geometry alone.")
+        return
+    table(
+        ("fit", "made", "readings", "whips", "cords", "new whip, rms", "new cord, rms", ""),
+        [
+            (
+                one.number,
+                f"{one.created_at.astimezone():%Y-%m-%d %H:%M}",
+                one.readings,
+                one.whips,
+                one.cords,
+                _rms(one.evidence, "whip"),
+                _rms(one.evidence, "cord"),
+                ", ".join(
+                    filter(
+                        None,
+                        ("in force" if one.current else "", "records changed since" if one.stale else ""),
+                    )
+                ),
+            )
+            for one in found
+        ],
+        right=("fit", "readings", "whips", "cords", "new whip, rms", "new cord, rms"),
+    )
+
+
+def _rms(evidence: "Evidence | None", grouping: Any) -> str:
+    trial = None if evidence is None else evidence.trial(grouping)
+    return "" if trial is None else f"{100 * trial.model.rmse_log:.1f} %"

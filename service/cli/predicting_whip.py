@@ -1,0 +1,85 @@
+"""``plaitlog predict --like LABEL --swap OLD=NEW``: a known whip in another cord, station by station."""
+
+from typing import TYPE_CHECKING
+
+from plaitlog.service.cli.output import as_json, end, finding_json, findings, result, table
+from plaitlog.service.cli.preferences import shown_units
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from plaitlog.models.whip import Cord, Whip
+    from plaitlog.service.cli.predicting import Wanted
+    from plaitlog.service.usecases.predicting import InForce
+
+
+def predict_like(
+    in_force: "InForce",
+    cords: "Mapping[str, Cord]",
+    whip: "Whip",
+    swaps: dict[str, str],
+    wanted: "Wanted",
+) -> None:
+    """Print that whip as it was measured, as the fit sees it, and as it comes out in the other cord."""
+    from plaitlog.service.usecases.places import placed
+    from plaitlog.service.usecases.predicting import CAUTION
+    from plaitlog.service.usecases.predicting_lines import prediction_json
+    from plaitlog.service.usecases.predicting_stacks import like_whip
+
+    told = like_whip(
+        in_force,
+        placed(whip),
+        cords,
+        swaps,
+        maker=wanted.maker,
+        condition=wanted.condition,
+        interval=wanted.interval,
+    )
+    remarks = list(told.findings)
+    for line in told.stations:
+        remarks.extend(
+            finding
+            for finding in line.swapped.findings
+            if all(finding.code != other.code or finding.text != other.text for other in remarks)
+        )
+    if wanted.json:
+        as_json(
+            {
+                "like": told.label,
+                "swaps": dict(told.swaps),
+                "stations": [
+                    {
+                        "at_mm": line.at_mm,
+                        "measured_mm": [reading.size_mm for reading in line.measured],
+                        "as_was": prediction_json(line.as_was),
+                        "swapped": prediction_json(line.swapped),
+                    }
+                    for line in told.stations
+                ],
+                "findings": [finding_json(x) for x in remarks],
+            }
+        )
+        end(remarks, wanted.strict)
+        return
+    shown = shown_units()
+    instead = ", ".join(f"{new} instead of {old}" for old, new in told.swaps.items()) or "in its own cords"
+    result(f"{told.label}, {instead}:")
+    result(f"{in_force.rests_on}. {CAUTION}")
+    heads = ("at", "measured", "as it was", "comes out at", "90 %", "change")
+    table(
+        heads,
+        [
+            (
+                shown.length(line.at_mm),
+                " / ".join(shown.diameter_number(reading.size_mm) for reading in line.measured),
+                shown.diameter_number(line.as_was.diameter_mm),
+                shown.diameter(line.swapped.diameter_mm),
+                shown.interval(line.swapped.low_90_mm, line.swapped.high_90_mm),
+                f"{100 * (line.swapped.diameter_mm / line.as_was.diameter_mm - 1):+.0f} %",
+            )
+            for line in told.stations
+        ],
+        right=heads,
+    )
+    findings(remarks)
+    end(remarks, wanted.strict)

@@ -1,0 +1,104 @@
+"""``plaitlog whips`` and ``plaitlog show``: look at what is recorded."""
+
+from typing import Annotated
+
+import typer
+
+from plaitlog.service.cli.options import AsJson, Database
+from plaitlog.service.cli.output import as_json, findings, result, say, table
+from plaitlog.service.cli.workshop import reading
+
+
+def register(app: typer.Typer) -> None:
+    app.command("whips")(whips)
+    app.command("show")(show)
+
+
+def whips(context: typer.Context, json: AsJson = False, database: Database = None) -> None:
+    """List every whip."""
+    from plaitlog.service.cli.preferences import length_shown
+    from plaitlog.service.usecases.workshop import whips_in_brief
+
+    with reading(context, database) as session:
+        found = whips_in_brief(session)
+    if json:
+        as_json(
+            [
+                {
+                    "label": whip.label,
+                    "maker": whip.maker,
+                    "type": whip.type,
+                    "status": whip.status,
+                    "made_on": whip.made_on and whip.made_on.isoformat(),
+                    "thong_length_mm": whip.thong_length_mm,
+                    "layers": whip.layers,
+                    "readings": whip.readings,
+                }
+                for whip in found
+            ]
+        )
+        return
+    if not found:
+        say("No whip is recorded yet: plaitlog record, plaitlog import FILE, or plaitlog demo to look round.")
+        return
+    table(
+        ("label", "maker", "type", "status", "made on", "thong", "layers", "readings"),
+        [
+            (
+                whip.label,
+                whip.maker,
+                whip.type,
+                whip.status,
+                whip.made_on,
+                length_shown(whip.thong_length_mm),
+                whip.layers,
+                whip.readings,
+            )
+            for whip in found
+        ],
+        right=("thong", "layers", "readings"),
+    )
+
+
+def show(
+    context: typer.Context,
+    label: Annotated[str, typer.Argument(help="The whip's label.")],
+    json: AsJson = False,
+    database: Database = None,
+) -> None:
+    """Show one whip in words: its layers inside out, readings beside predictions, what is missing."""
+    from plaitlog.service.cli.preferences import shown_units
+    from plaitlog.service.usecases.describing import describe, missing
+    from plaitlog.service.usecases.predicting import fit_in_force
+    from plaitlog.service.usecases.reviewing import review
+    from plaitlog.service.usecases.to_records import whip_record
+    from plaitlog.service.usecases.workshop import cords_by_name, whip
+
+    with reading(context, database) as session:
+        found = whip(session, label)
+        cords = cords_by_name(session)
+        in_force = fit_in_force(session)
+    reviewed = review(in_force, found, cords)
+    if json:
+        as_json({**whip_record(found), "review": reviewed.to_json(), "missing": list(missing(found))})
+        return
+    units = shown_units()
+    for line in describe(found, cords, units):
+        result(line)
+    if reviewed.lines:
+        result()
+        result(f"Readings beside what is expected ({in_force.rests_on}):")
+        table(
+            ("at", "measured", "on", "expected", "90 %", ""),
+            [line.cells(units) for line in reviewed.lines],
+            right=("at", "measured", "expected"),
+        )
+    lacking = missing(found)
+    if lacking:
+        result()
+        result("Missing, and what for:")
+        for line in lacking:
+            result(f"  {line}")
+    if reviewed.findings:
+        result()
+        findings(reviewed.findings)

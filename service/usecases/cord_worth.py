@@ -1,0 +1,141 @@
+"""What each measurement that a cord lacks would buy, by really predicting with and without it."""
+
+from dataclasses import dataclass, replace
+from typing import Any, Final
+
+from plaitlog.models.calibration.prediction import Prediction, Query
+from plaitlog.models.geometry import (
+    CONSTANTS,
+    cord_diameter_mm,
+    fibre_density,
+    flat_width_mm,
+    strand_area_mm2,
+)
+from plaitlog.models.stack import Stack, StackLayer, StrandGroup
+from plaitlog.models.whip import Cord, exactly
+from plaitlog.service.usecases.cord_measures import LACKS, lacks
+from plaitlog.service.usecases.predicting import InForce
+
+SHOWN_CORE: Final = 6
+"""Strands in the core of the stack that is shown; its overlay is the count nearest to a cover of 0.9."""
+SHOWN_COVER: Final = 0.9
+LIES_FLATTER: Final = 0.06
+"""How much cords of one diameter differ in flat width (physical reasoning: about 6 per cent)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Gain:
+    """What one measurement would do to the prediction of the stack that is shown."""
+
+    key: str
+    how: str
+    before: Prediction
+    after: Prediction
+    shift_mm: float
+
+    @property
+    def words(self) -> str:
+        was, now = _half(self.before), _half(self.after)
+        if was - now >= 0.05:
+            return f"narrows the 90 % interval from ± {was:.1f} mm to ± {now:.1f} mm"
+        if self.shift_mm >= 0.05:
+            return f"moves the figure by up to {self.shift_mm:.1f} mm, as cords of one diameter differ"
+        return "changes little here"
+
+
+def _half(prediction: Prediction) -> float:
+    return (prediction.high_90_mm - prediction.low_90_mm) / 2
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """The stack shown for a cord: six strands of it in the core under an overlay of it."""
+
+    core: int
+    overlay: int
+    prediction: Prediction
+    gains: tuple[Gain, ...]
+
+    def to_json(self) -> dict[str, Any]:
+        told = self.prediction
+        return {
+            "core": self.core,
+            "overlay": self.overlay,
+            "diameter_mm": told.diameter_mm,
+            "low_90_mm": told.low_90_mm,
+            "high_90_mm": told.high_90_mm,
+            "lacks": [
+                {
+                    "key": gain.key,
+                    "how": gain.how,
+                    "low_90_mm": gain.after.low_90_mm,
+                    "high_90_mm": gain.after.high_90_mm,
+                    "shift_mm": gain.shift_mm,
+                }
+                for gain in self.gains
+            ],
+        }
+
+
+def what_it_buys(in_force: InForce, cord: Cord) -> Shown:
+    """A typical stack of this cord predicted as it is, and as if each missing measurement were there.
+
+    A missing measurement is set to what is assumed without it, so that only the certainty differs.
+    """
+    counts = range(8, 26, 2)
+    tried = in_force.predict([_typical(cord, count) for count in counts])
+    overlay, prediction = min(
+        zip(counts, tried, strict=True), key=lambda pair: abs((pair[1].cover or 0.0) - SHOWN_COVER)
+    )
+    keys = lacks(cord)
+    filled = [filled_in(cord, key) for key in keys]
+    after = in_force.predict([_typical(other, overlay) for other in filled])
+    flatter = [
+        in_force.predict(
+            [
+                _typical(replace(cord, flat_width_mm=flat_width_mm(cord) * factor), overlay)
+                for factor in (1 - LIES_FLATTER, 1 + LIES_FLATTER)
+            ]
+        )
+        if key == "flat_width_mm"
+        else None
+        for key in keys
+    ]
+    gains = tuple(
+        Gain(
+            key,
+            LACKS[key],
+            prediction,
+            now,
+            max((abs(x.diameter_mm - prediction.diameter_mm) for x in moved or ()), default=0.0),
+        )
+        for key, now, moved in zip(keys, after, flatter, strict=True)
+    )
+    return Shown(SHOWN_CORE, overlay, prediction, tuple(sorted(gains, key=_most_first)))
+
+
+def _most_first(gain: Gain) -> float:
+    return _half(gain.after) - gain.shift_mm
+
+
+def filled_in(cord: Cord, key: str) -> Cord:
+    """The cord with a missing measurement set to what the geometry takes for it."""
+    area = strand_area_mm2(cord)
+    if key == "linear_density_g_per_m":
+        return replace(cord, linear_density_g_per_m=area * fibre_density(cord))
+    if key == "flat_width_mm":
+        return replace(cord, flat_width_mm=flat_width_mm(cord))
+    if key == "diameter_mm":
+        return replace(cord, diameter_mm=cord_diameter_mm(cord))
+    return replace(cord, pressed_mm=area / (CONSTANTS.packing_plait * flat_width_mm(cord)))
+
+
+def _typical(cord: Cord, overlay: int) -> Query:
+    return Query(
+        stack=Stack(
+            (
+                StackLayer(role="core", groups=(StrandGroup(cord, exactly(SHOWN_CORE)),), slot=1),
+                StackLayer(role="overlay", groups=(StrandGroup(cord, exactly(overlay)),), slot=2),
+            )
+        )
+    )

@@ -1,0 +1,175 @@
+"""A whip in words: for the maker to check before it is kept, and to look up afterwards."""
+
+from collections.abc import Iterator, Mapping
+
+from plaitlog.models.notation import echo_readings, echo_schedule, print_schedule
+from plaitlog.models.stack import layers_are_complete
+from plaitlog.models.units import show_mass
+from plaitlog.models.whip import NONE, Cord, Foundation, Layer, RatingSession, Whip
+from plaitlog.service.usecases.shown_units import ShownUnits
+
+
+def describe(whip: Whip, cords: Mapping[str, Cord], shown: ShownUnits) -> list[str]:
+    """The whip in lines of text: what is known, layers inside out in notation and in words."""
+    return [*_head(whip, shown), *_layers(whip, shown), *_measured(whip, shown), *_judged(whip)]
+
+
+def _head(whip: Whip, shown: ShownUnits) -> Iterator[str]:
+    about = [whip.type or "whip"]
+    if whip.maker:
+        about.append(f"by {whip.maker}")
+    if whip.status:
+        about.append(f"({whip.status})")
+    if whip.made_on:
+        about.append(f"made on {whip.made_on}")
+    if whip.build_number is not None:
+        about.append(f"number {whip.build_number}")
+    yield f"{whip.label}: {' '.join(about)}"
+    lengths = []
+    if whip.thong_length_mm is not None:
+        lengths.append(f"thong {shown.long_length(whip.thong_length_mm)}")
+    if whip.datum:
+        lengths.append(f"stations counted from the {whip.datum}")
+    if whip.handle_length_mm is not None:
+        lengths.append(
+            f"handle {shown.length(whip.handle_length_mm)}" if whip.handle_length_mm else "no handle"
+        )
+    if whip.handle_diameter_mm is not None:
+        lengths.append(f"{shown.diameter(whip.handle_diameter_mm)} over everything")
+    if whip.quoted_length:
+        lengths.append(f"quoted as {whip.quoted_length!r}")
+    if lengths:
+        yield "; ".join(lengths)
+    if isinstance(whip.foundation, Foundation):
+        found = whip.foundation
+        ends = "the datum" if found.to_mm is None else shown.length(found.to_mm)
+        yield f"foundation {shown.diameter(found.diameter_mm)}{_and(found.material)}, to {ends}"
+    elif whip.foundation == NONE:
+        yield "no foundation"
+
+
+def _layers(whip: Whip, shown: ShownUnits) -> Iterator[str]:
+    if not whip.layers:
+        return
+    yield "layers, inside out:"
+    for place, layer in enumerate(whip.layers, start=1):
+        for line in layer_lines(layer, shown):
+            yield f"  {place} {line}" if not line.startswith(" ") else f"    {line}"
+
+
+def layer_lines(layer: Layer, shown: ShownUnits) -> Iterator[str]:
+    """One layer in notation, and below it in words."""
+    if layer.schedule is None or not layer.schedule.steps:
+        yield f"{layer.role}: {_given(layer, shown)}"
+        return
+    notation = print_schedule(layer.schedule, shown.lengths, cords=layer.cords, fate=layer.fate)
+    yield f"{layer.role}: {notation}"
+    words = echo_schedule(layer.schedule, shown.lengths, cords=layer.cords, fate=layer.fate)
+    yield f"  {words}"
+    if not layer.cords:
+        yield "  its cord is not noted"
+
+
+def _given(layer: Layer, shown: ShownUnits) -> str:
+    if layer.diameter_mm is not None:
+        size = f"{shown.diameter(layer.diameter_mm)} in diameter"
+    elif layer.thickness_mm is not None:
+        size = f"{layer.thickness_mm:g} mm thick"
+    else:
+        return "its strands are not noted"
+    begin = "" if layer.from_mm is None else f", from {shown.length(layer.from_mm)}"
+    end = "" if layer.to_mm is None else f", to {shown.length(layer.to_mm)}"
+    return f"{size}{_and(layer.what)}{begin}{end}"
+
+
+def _and(text: str | None) -> str:
+    return f", {text}" if text else ""
+
+
+def _measured(whip: Whip, shown: ShownUnits) -> Iterator[str]:
+    if whip.readings:
+        words = echo_readings(whip.readings, shown.lengths, shown.diameters, layers=whip.layers)
+        yield from words.splitlines()
+    for turn in whip.turn_lengths:
+        yield f"one turn in {shown.length(turn.turn_mm)} at {shown.length(turn.at_mm)}"
+    if whip.finish:
+        yield f"finish: {whip.finish if isinstance(whip.finish, str) else ', '.join(whip.finish)}"
+    for weight in whip.weights:
+        parts = weight.with_parts
+        beside = "" if parts is None else " bare" if parts == NONE else f" with {' and '.join(parts)}"
+        upto = "" if weight.after_layer is None else f" after layer {weight.after_layer}"
+        yield f"weighs {show_mass(weight.weight_g)}{beside}{upto}"
+    if whip.balance is not None:
+        yield (
+            f"balances {shown.length(whip.balance.at_mm)} from the {whip.balance.counted_from}"
+            f"{_and(whip.balance.how)}"
+        )
+    if whip.hours is not None:
+        yield f"{whip.hours:g} hours of work"
+    if whip.cord_used:
+        yield "cord used: " + ", ".join(f"{use.metres:g} m of {use.cord}" for use in whip.cord_used)
+    for part in ("fall", "cracker"):
+        text = getattr(whip, part)
+        if text:
+            yield f"no {part}" if text == NONE else f"{part}: {text}"
+
+
+def _judged(whip: Whip) -> Iterator[str]:
+    for session in whip.ratings:
+        yield rating_line(session)
+    if whip.notes:
+        yield f"notes: {whip.notes}"
+
+
+def rating_line(session: RatingSession) -> str:
+    """One rating session in a line."""
+    who = f" by {session.by}" if session.by else ""
+    when = f" on {session.on}" if session.on else ""
+    use = "" if session.hours_of_use is None else f" after {session.hours_of_use:g} hours of use"
+    scores = [
+        f"{quality.replace('roll_out', 'roll-out')} {score if isinstance(score, str) else f'{score:g}'}"
+        for quality, score in session.scores.items()
+    ]
+    feels = [f"{_FEEL[side][value > 0]} {abs(value):g}" for side, value in session.feel.items() if value]
+    return f"rated{who}{when}{use}: {', '.join([*scores, *feels])}"
+
+
+_FEEL: Mapping[str, tuple[str, str]] = {
+    "thong_handle": ("thong-heavy", "handle-heavy"),
+    "limp_stiff": ("limp", "stiff"),
+    "slow_quick": ("slow", "quick"),
+}
+
+
+def missing(whip: Whip) -> tuple[str, ...]:
+    """What is not known of a whip, and what cannot be done for that."""
+    found = []
+    if not whip.layers:
+        found.append("layers: its readings teach nothing about cords, and it cannot be predicted")
+    else:
+        if not layers_are_complete(whip):
+            found.append(
+                "whether these are all the layers: until then its readings take no part in a fit "
+                "(layers_complete, or a status and full schedules)"
+            )
+        for place, layer in enumerate(whip.layers, start=1):
+            sized = layer.diameter_mm is not None or layer.thickness_mm is not None
+            if not sized and layer.schedule is None:
+                found.append(
+                    f"the strands of layer {place} ({layer.role}): no stack is known where it may run"
+                )
+            elif not sized and not layer.cords:
+                found.append(f"the cord of layer {place} ({layer.role}): no stack with it is known")
+            elif layer.schedule is not None and layer.schedule.rest == "not noted":
+                found.append(f"how layer {place} ({layer.role}) goes on past its last step")
+    if not whip.readings:
+        found.append("readings: nothing is learnt from it")
+    if whip.thong_length_mm is None:
+        found.append("thong length: thick, mid and point cannot be placed")
+    if whip.maker is None:
+        found.append("maker: it cannot tell how hard this hand pulls")
+    if not whip.weights:
+        found.append("weight")
+    if not whip.ratings:
+        found.append("ratings: it tells nothing about what handles well")
+    return tuple(found)

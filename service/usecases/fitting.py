@@ -1,0 +1,170 @@
+"""Fit: learn from the recorded whips how thick each cord really comes out, with the evidence for it.
+
+Working a fit out takes seconds and touches no database, so gathering, working out and storing are three
+steps, and nobody waits for a lock meanwhile.
+"""
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import partial
+from typing import Any
+
+from sqlalchemy import select, update
+from sqlalchemy.orm import Session
+
+from plaitlog.models.calibration.artifact import to_json
+from plaitlog.models.calibration.calibrated import Calibration
+from plaitlog.models.calibration.evidence import Evidence
+from plaitlog.models.calibration.observations import Observation
+from plaitlog.models.errors import Finding, NotFoundError
+from plaitlog.models.tables import FitRow
+from plaitlog.service.usecases.observing import REASONS, Gathered, fingerprint_of
+from plaitlog.service.usecases.observing import gather as gather
+
+
+@dataclass(frozen=True, slots=True)
+class WorkedOut:
+    """A fit that is not stored yet; ``evidence`` is None where it was skipped."""
+
+    calibration: Calibration
+    evidence: Evidence | None
+    fingerprint: str
+    findings: tuple[Finding, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class FitInList:
+    """One stored fit. ``stale``: whips, readings or cords changed since."""
+
+    number: int
+    created_at: dt.datetime
+    code_version: str
+    readings: int
+    whips: int
+    cords: int
+    evidence: Evidence | None
+    current: bool
+    stale: bool
+
+
+def work_out(gathered: Gathered, *, with_evidence: bool = True, jobs: int | None = None) -> WorkedOut:
+    """Fit to what was gathered and, unless skipped, hold out whips, cords and makers in turn.
+
+    With too little data the fit stands on geometry and priors, and a finding says so.
+    """
+    from plaitlog.models.calibration.diameter import DiameterModel
+
+    calibration = DiameterModel().fit(gathered.observations).calibration_
+    evidence = None
+    if with_evidence and gathered.observations:
+        from plaitlog.models.calibration.cross_validation import cross_validate
+
+        crossed = cross_validate(gathered.observations, partial(_fold, start=calibration), jobs=jobs)
+        evidence = crossed.evidence
+        calibration = calibration.with_interval_scales(crossed.scale_known, crossed.scale_new)
+    findings = (*calibration.findings, *left_out_findings(gathered), *suspect_findings(calibration))
+    if evidence is not None:
+        findings += evidence.findings
+    return WorkedOut(calibration, evidence, gathered.fingerprint, findings)
+
+
+def _fold(observations: Sequence[Observation], *, start: Calibration) -> Any:
+    from plaitlog.models.calibration.diameter import DiameterModel
+
+    return DiameterModel().fit(observations, start=start)
+
+
+def left_out_findings(gathered: Gathered) -> tuple[Finding, ...]:
+    """Why readings, or whole whips, took no part, with how many."""
+    found = [
+        Finding(
+            "left-out",
+            f"{count} {'reading' if count == 1 else 'readings'} left out: {REASONS.get(code, code)}",
+            "show LABEL says what a whip lacks",
+        )
+        for code, count in gathered.left_out.items()
+    ]
+    if gathered.planned_whips:
+        whips = "whip takes" if gathered.planned_whips == 1 else "whips take"
+        found.append(Finding("planned", f"{gathered.planned_whips} planned {whips} no part"))
+    return tuple(found)
+
+
+def suspect_findings(calibration: Calibration) -> tuple[Finding, ...]:
+    """Readings that do not fit the others, the worst first."""
+    return tuple(
+        Finding(
+            "suspect-reading",
+            f"{suspect.diameter_mm:.1f} mm read, {suspect.fitting_mm:.1f} mm would fit",
+            "look at the whip again; it counts little as it stands",
+            f"{suspect.whip}" + ("" if suspect.at_mm is None else f" at {suspect.at_mm:g} mm"),
+        )
+        for suspect in sorted(calibration.suspects, key=lambda suspect: -abs(suspect.residual_log))
+    )
+
+
+def store(session: Session, worked: WorkedOut) -> int:
+    """Keep a fit and put it in force; earlier ones stay. Gives its number."""
+    session.execute(update(FitRow).where(FitRow.current).values(current=False))
+    row = FitRow(
+        code_version=worked.calibration.code_version,
+        fingerprint=worked.fingerprint,
+        artefact=to_json(worked.calibration),
+        evidence=None if worked.evidence is None else worked.evidence.to_dict(),
+        current=True,
+    )
+    session.add(row)
+    session.flush()
+    return row.id
+
+
+def list_fits(session: Session) -> list[FitInList]:
+    """Every stored fit, the latest first."""
+    now = fingerprint_of(session)
+    columns = (
+        FitRow.id,
+        FitRow.created_at,
+        FitRow.code_version,
+        FitRow.fingerprint,
+        FitRow.artefact["readings"].as_integer(),
+        FitRow.artefact["whips"].as_integer(),
+        FitRow.artefact["cords"],
+        FitRow.evidence,
+        FitRow.current,
+    )
+    rows = session.execute(select(*columns).order_by(FitRow.id.desc()))
+    return [
+        FitInList(
+            number=row[0],
+            created_at=row[1],
+            code_version=row[2],
+            readings=row[4],
+            whips=row[5],
+            cords=len(row[6]),
+            evidence=None if row[7] is None else Evidence.from_dict(row[7]),
+            current=row[8],
+            stale=row[3] != now,
+        )
+        for row in rows
+    ]
+
+
+def put_in_force(session: Session, number: int) -> None:
+    """Put an earlier fit back in force.
+
+    Raises
+    ------
+    NotFoundError
+        With the numbers there are.
+    """
+    row = session.get(FitRow, number)
+    if row is None:
+        numbers = ", ".join(map(str, session.scalars(select(FitRow.id).order_by(FitRow.id)))) or "none"
+        raise NotFoundError(
+            Finding("fit-not-found", f"no fit {number} is stored", f"stored are {numbers}; see plaitlog fits")
+        )
+    session.execute(update(FitRow).where(FitRow.current).values(current=False))
+    session.flush()
+    row.current = True
+    session.flush()

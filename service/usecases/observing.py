@@ -1,0 +1,121 @@
+"""From whips to what a fit learns from: every reading on a known stack, and why the others take no part."""
+
+import hashlib
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Final
+
+from sqlalchemy import ColumnElement, func, or_, select
+from sqlalchemy.orm import Session
+
+from plaitlog.models.calibration.observations import Observation
+from plaitlog.models.errors import Finding, StackNotKnownError
+from plaitlog.models.stack import stack_at
+from plaitlog.models.tables import CordRow, ReadingRow, WhipRow
+from plaitlog.models.whip import Cord, Reading, Whip
+from plaitlog.service.usecases.loading import in_parts, load_cords, load_whips
+from plaitlog.service.usecases.places import placed
+
+REASONS: Final[Mapping[str, str]] = {
+    "layers-open": "it is not noted that the listed layers are all there are",
+    "schedule-unknown": "the strands of a layer are not noted",
+    "schedule-open": "the strands of a layer are not noted that far",
+    "cord-unknown": "the cord of a layer is not noted",
+    "past-point": "past the point",
+    "layer-absent": "on a layer that does not run there",
+    "empty-stack": "no layer runs there",
+    "no-station": "a named place whose station is not known",
+    "no-layers": "no layers are noted",
+}
+"""Why a reading takes no part, in words that follow "left out"."""
+_NO_STATION: Final = Finding("no-station", "the reading names no station", "note where it was taken")
+
+
+@dataclass(frozen=True, slots=True)
+class Gathered:
+    """Everything a fit learns from, why other readings are left out, and the state of the records."""
+
+    observations: tuple[Observation, ...]
+    left_out: Mapping[str, int]
+    planned_whips: int
+    whips: int
+    fingerprint: str
+
+
+def gather(session: Session) -> Gathered:
+    """All readings on known stacks. Planned whips take no part, nor does a finished handle's diameter."""
+    cords = {cord.name: cord for cord in load_cords(session).values()}
+    fingerprint = fingerprint_of(session)
+    made = list(session.scalars(select(WhipRow.id).where(_made()).order_by(WhipRow.label)))
+    planned = session.scalar(select(func.count()).select_from(WhipRow).where(WhipRow.status == "planned"))
+    observations: list[Observation] = []
+    left_out: Counter[str] = Counter()
+    for part in in_parts(made):
+        for whip in load_whips(session, part).values():
+            found, reasons = observe(placed(whip), cords)
+            observations.extend(found)
+            left_out.update(reasons)
+    return Gathered(tuple(observations), dict(left_out.most_common()), planned or 0, len(made), fingerprint)
+
+
+def observe(whip: Whip, cords: Mapping[str, Cord]) -> tuple[list[Observation], list[str]]:
+    """The readings of a whip (placed) on known stacks, and for each other one a reason, a key of REASONS."""
+    found: list[Observation] = []
+    reasons: list[str] = []
+    for reading in whip.readings:
+        try:
+            found.append(observation(whip, reading, cords))
+        except StackNotKnownError as error:
+            reasons.append(error.finding.code if whip.layers else "no-layers")
+    return found, reasons
+
+
+def observation(whip: Whip, reading: Reading, cords: Mapping[str, Cord]) -> Observation:
+    """One reading with its stack; StackNotKnownError where the stack is not known."""
+    if reading.at_mm is None:
+        raise StackNotKnownError(_NO_STATION)
+    return Observation(
+        stack=stack_at(whip, reading.at_mm, cords, reading.after_layer),
+        diameter_mm=reading.size_mm,
+        whip=whip.label,
+        maker=whip.maker,
+        at_mm=reading.at_mm,
+        method=reading.method,
+        condition=reading.condition,
+        inner=is_inner(whip, reading.after_layer),
+        doubtful=reading.doubtful,
+    )
+
+
+def is_inner(whip: Whip, after_layer: int | None) -> bool:
+    """Whether a layer was measured that others came to cover."""
+    return after_layer is not None and after_layer < len(whip.layers)
+
+
+def fingerprint_of(session: Session) -> str:
+    """A short text that changes whenever what a fit learns from does: made whips, their readings, cords.
+
+    It rests on edit counts and the last reading's key, so that asking is quick however much is recorded.
+    """
+    digest = hashlib.sha256()
+    whips = select(WhipRow.label, WhipRow.version).where(_made()).order_by(WhipRow.label)
+    cords = select(CordRow.name, CordRow.version).order_by(CordRow.name)
+    readings = (
+        select(func.count(ReadingRow.id), func.max(ReadingRow.id))
+        .join(WhipRow, WhipRow.id == ReadingRow.whip_id)
+        .where(_made())
+    )
+    for query in (whips, cords, readings):
+        _add(digest, (tuple(row) for row in session.execute(query)))
+    return digest.hexdigest()[:16]
+
+
+def _add(digest: "hashlib._Hash", rows: Iterable[tuple[object, ...]]) -> None:
+    for row in rows:
+        digest.update(repr(row).encode())
+    digest.update(b"\n")
+
+
+def _made() -> ColumnElement[bool]:
+    return or_(WhipRow.status.is_(None), WhipRow.status != "planned")

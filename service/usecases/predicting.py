@@ -1,0 +1,56 @@
+"""Predict: the fit in force, and the diameter of one stack."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Final
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from plaitlog.models.calibration.artifact import from_json
+from plaitlog.models.calibration.calibrated import Calibration, prior_calibration
+from plaitlog.models.calibration.prediction import Interval, Prediction, Query, predict
+from plaitlog.models.errors import Finding
+from plaitlog.models.tables import FitRow
+from plaitlog.service.usecases.observing import fingerprint_of
+
+CAUTION: Final = "Predictions are estimates; measure while you build."
+STALE: Final = Finding(
+    "stale-fit", "whips, readings or cords changed since the fit was made", "run fit to learn from them"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class InForce:
+    """The calibration that predicts; ``number`` is None where nothing was fitted yet and it is the priors."""
+
+    calibration: Calibration
+    number: int | None
+    findings: tuple[Finding, ...] = ()
+
+    @property
+    def rests_on(self) -> str:
+        """What predictions rest on, in words."""
+        calibration = self.calibration
+        if self.number is None:
+            return "no fit is stored: this rests on geometry and common sense alone"
+        return (
+            f"fit {self.number}: {calibration.readings} readings of {calibration.whips} whips in "
+            f"{len(calibration.cords)} cords"
+        )
+
+    def predict(self, queries: Sequence[Query], interval: Interval = "reading") -> list[Prediction]:
+        """Predictions, each with the findings of the fit itself after its own."""
+        found = predict(self.calibration, queries, interval=interval)
+        if not self.findings:
+            return found
+        return [replace(one, findings=(*one.findings, *self.findings)) for one in found]
+
+
+def fit_in_force(session: Session) -> InForce:
+    """The current fit, else the priors; a fit older than the records carries a finding."""
+    row = session.scalars(select(FitRow).where(FitRow.current)).one_or_none()
+    if row is None:
+        return InForce(prior_calibration(), None)
+    stale = row.fingerprint != fingerprint_of(session)
+    return InForce(from_json(row.artefact), row.id, (STALE,) if stale else ())

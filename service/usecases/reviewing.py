@@ -1,0 +1,119 @@
+"""Readings of one whip beside what the fit expects there, so that a slip is seen."""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, Final
+
+from plaitlog.models.calibration.prediction import Prediction, Query
+from plaitlog.models.errors import Finding, RecordError, StackNotKnownError
+from plaitlog.models.plausibility import check_whip
+from plaitlog.models.whip import Cord, Reading, Whip
+from plaitlog.service.usecases.observing import observation
+from plaitlog.service.usecases.places import placed
+from plaitlog.service.usecases.predicting import InForce
+from plaitlog.service.usecases.shown_units import ShownUnits
+
+FAR: Final = 3.0
+"""A reading this many standard deviations away is worth a second look (one in 370 by chance)."""
+
+
+@dataclass(frozen=True, slots=True)
+class ReviewLine:
+    """One reading and what is expected there; None, with a reason, where that cannot be told."""
+
+    reading: Reading
+    expected: Prediction | None
+    reason: str = ""
+    far: bool = False
+
+    def cells(self, shown: ShownUnits) -> tuple[str, ...]:
+        reading = self.reading
+        at = reading.place or "" if reading.at_mm is None else shown.length(reading.at_mm)
+        on = "finished" if reading.after_layer is None else f"layer {reading.after_layer}"
+        measured = shown.diameter(reading.size_mm) + ("?" if reading.doubtful else "")
+        if self.expected is None:
+            return (at, measured, on, "", "", self.reason)
+        return (
+            at,
+            measured,
+            on,
+            shown.diameter(self.expected.diameter_mm),
+            shown.interval(self.expected.low_90_mm, self.expected.high_90_mm),
+            "far off: look again" if self.far else "",
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Review:
+    lines: tuple[ReviewLine, ...]
+    findings: tuple[Finding, ...]
+
+    def to_json(self) -> dict[str, Any]:
+        return {
+            "readings": [
+                {
+                    "at_mm": line.reading.at_mm,
+                    "after_layer": line.reading.after_layer,
+                    "measured_mm": line.reading.size_mm,
+                    "expected_mm": line.expected and line.expected.diameter_mm,
+                    "low_90_mm": line.expected and line.expected.low_90_mm,
+                    "high_90_mm": line.expected and line.expected.high_90_mm,
+                    "reason": line.reason,
+                    "far": line.far,
+                }
+                for line in self.lines
+            ],
+            "findings": [
+                {"code": x.code, "text": x.text, "remedy": x.remedy, "where": x.where} for x in self.findings
+            ],
+        }
+
+
+def review(in_force: InForce, whip: Whip, cords: Mapping[str, Cord]) -> Review:
+    """Every reading of a whip beside its prediction, and all that looks like a slip."""
+    whip = placed(whip)
+    lines: list[ReviewLine] = []
+    queries: list[Query] = []
+    for reading in whip.readings:
+        try:
+            seen = observation(whip, reading, cords)
+        except StackNotKnownError as error:
+            lines.append(ReviewLine(reading, None, error.finding.text))
+            continue
+        queries.append(
+            Query(
+                stack=seen.stack,
+                maker=seen.maker,
+                condition=seen.condition,
+                at_mm=seen.at_mm,
+                inner=seen.inner,
+            )
+        )
+        lines.append(ReviewLine(reading, None))
+    answers = iter(in_force.predict(queries))
+    told = [line if line.reason else _beside(line.reading, next(answers)) for line in lines]
+    far = [far_finding(place, line) for place, line in enumerate(told, start=1) if line.far]
+    try:
+        slips = check_whip(whip)
+    except RecordError as error:
+        slips = (error.finding,)
+    return Review(tuple(told), (*slips, *far, *in_force.findings))
+
+
+def _beside(reading: Reading, expected: Prediction) -> ReviewLine:
+    width = math.log(expected.high_90_mm / expected.low_90_mm) / (2 * 1.645)
+    off = math.log(reading.size_mm / expected.diameter_mm)
+    return ReviewLine(reading, expected, far=abs(off) > FAR * width)
+
+
+def far_finding(place: int, line: ReviewLine) -> Finding:
+    """The remark on a reading far from what is expected; ``place`` counts from 1."""
+    assert line.expected is not None
+    return Finding(
+        "far-from-prediction",
+        f"{line.reading.size_mm:.1f} mm where {line.expected.diameter_mm:.1f} mm is expected "
+        f"(90 %: {line.expected.low_90_mm:.1f} to {line.expected.high_90_mm:.1f})",
+        "measure again, or check the strands there",
+        f"readings {place}",
+    )
