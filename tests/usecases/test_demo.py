@@ -16,12 +16,17 @@ from plaitlog.models.whip import Cord, Whip
 from plaitlog.seed_demo import workshop
 from plaitlog.seed_demo.builds import Build, builds
 from plaitlog.seed_demo.cords import NEVER_PLAITED, natures
-from plaitlog.seed_demo.makers import noise_floor
+from plaitlog.seed_demo.makers import ORRIN, noise_floor
+from plaitlog.seed_demo.mechanics import Ply, Strands, section
 from plaitlog.service.database import reading, writing
 from plaitlog.service.migrate import ready_engine
+from plaitlog.service.schemas.prediction import QueryIn
 from plaitlog.service.usecases.exporting import export_lines
+from plaitlog.service.usecases.fitting import gather, work_out
 from plaitlog.service.usecases.importing import import_lines
 from plaitlog.service.usecases.loading import load_cords, load_whips, whip_keys
+from plaitlog.service.usecases.predicting import InForce
+from plaitlog.service.usecases.predicting_lines import Reader
 
 
 def take(session: Session, text: str) -> None:
@@ -151,6 +156,33 @@ def test_the_typical_stack_names_the_cord_that_was_never_plaited(session: Sessio
     assert set(names) <= set(cords)
     assert cords[NEVER_PLAITED].flat_width_mm is not None
     assert cords[NEVER_PLAITED].linear_density_g_per_m is not None
+
+
+def test_another_seed_is_taken_too(sqlite_engine: Engine) -> None:
+    with writing(sqlite_engine) as session:
+        summary = workshop.seed(session, 3)
+    assert (summary.whips, summary.test_plaits, summary.cords) == (60, 6, 12)
+
+
+def test_a_fit_finds_the_slips_and_the_cord_never_plaited(session: Session) -> None:
+    """The mistyped readings stand out most, and the truth of the typical stack lies in its interval."""
+    worked = work_out(gather(session), with_evidence=False)
+    made = builds(workshop.SEED, natures(workshop.SEED))
+    worst = sorted(worked.calibration.suspects, key=lambda suspect: -abs(suspect.residual_log))
+    assert {suspect.whip for suspect in worst[:2]} == {made[place].label for place in workshop.SLIPS}
+
+    query = Reader(cords_of(session)).query(QueryIn.model_validate_json(json.dumps(workshop.TYPICAL_STACK)))
+    told = InForce(worked.calibration, None).predict([query], "true")[0]
+    known = natures(workshop.SEED)
+    plies = [
+        Ply(layer["role"], (Strands(known[layer["cord"]], layer["strands"]),))
+        for layer in workshop.TYPICAL_STACK["layers"]
+    ]
+    truth = section(plies).pulled(ORRIN.pull)
+    assert told.new_cord
+    assert told.low_90_mm < truth < told.high_90_mm
+    assert told.high_90_mm / told.low_90_mm < 1.25
+    assert told.diameter_mm == pytest.approx(truth, rel=0.05)
 
 
 BY_HAND = """
