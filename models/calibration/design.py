@@ -49,8 +49,8 @@ def feature_priors(parameters: Parameters) -> tuple[Array, Array]:
         p.sd_role, p.sd_role, p.sd_role, p.sd_cover, p.sd_wall, p.sd_log_diameter, p.sd_packing, p.sd_hollow,
         p.sd_solid, p.sd_first, p.sd_above, p.sd_bundle, p.sd_float, p.sd_softness, p.sd_measured,
     ]  # fmt: skip
-    means = [p.mean_softness if name == "softness" else 0.0 for name in FEATURES]
-    return np.array(means), np.array(sds)
+    centred = {"softness": p.mean_softness, "packing": p.mean_packing}
+    return np.array([centred.get(name, 0.0) for name in FEATURES]), np.array(sds)
 
 
 def layer_features(packed: PackedStacks, resolved: ResolvedStacks, parameters: Parameters) -> Array:

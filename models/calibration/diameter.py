@@ -1,17 +1,17 @@
 """DiameterModel: readings on known stacks in, a calibration out."""
 
 import hashlib
-import json
 import math
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from importlib.metadata import PackageNotFoundError, version
 from typing import Self
 
 import numpy as np
 from scipy.integrate import quad
 from scipy.optimize import brentq
+from threadpoolctl import threadpool_limits
 
 from plaitlog.models.calibration.absorbed import eliminate
 from plaitlog.models.calibration.calibrated import (
@@ -77,10 +77,13 @@ class DiameterModel(Parameters):
         if not observations:
             self.calibration_ = prior_calibration(**self.get_params())
             return self
-        data = _Data.of(observations, self)
-        state = _iterate(data, self, start)
-        self.weights_ = state.weights
-        self.calibration_ = _calibration(data, self, state)
+        # One thread: the matrices are small, threads on a busy machine cost more than they give, and sums
+        # come out the same every time.
+        with threadpool_limits(1):
+            data = _Data.of(observations, self)
+            state = _iterate(data, self, start)
+            self.weights_ = state.weights
+            self.calibration_ = _calibration(data, self, state)
         return self
 
     def predict(self, queries: Sequence[Query], *, interval: Interval = "reading") -> list[Prediction]:
@@ -262,7 +265,7 @@ def _calibration(data: _Data, parameters: Parameters, state: _State) -> Calibrat
         findings=tuple(findings),
         suspects=_suspects(data, parameters, state),
         objective=_objective(state),
-        fingerprint=fingerprint(data.observations),
+        fingerprint=fingerprint(data),
         code_version=code_version(),
     )
 
@@ -322,11 +325,16 @@ def normal_variance(freedom: float) -> float:
     return 1.0 / float(brentq(excess, 0.2, 2.0)) ** 2
 
 
-def fingerprint(observations: Sequence[Observation]) -> str:
-    """SHA-256 of the readings and their stacks, in order."""
+def fingerprint(data: _Data) -> str:
+    """SHA-256 of all that the fit saw: readings, stations, stacks, cord sizes, whips, levels, in order."""
     digest = hashlib.sha256()
-    for observation in observations:
-        digest.update(json.dumps(asdict(observation), sort_keys=True, default=str).encode())
+    packed = data.packed
+    arrays = [data.y, data.at_mm, data.doubt, data.levels, data.designer.terms.key]
+    arrays += [value for value in vars(packed).values() if isinstance(value, np.ndarray)]
+    for array in arrays:
+        digest.update(np.ascontiguousarray(array).astype(np.float64).tobytes())
+    names = [*data.whips, *data.designer.terms.names, *(str(o.maker) for o in data.observations)]
+    digest.update("\n".join(names).encode())
     return digest.hexdigest()
 
 
