@@ -88,17 +88,18 @@ def estimate(model: LinearMixedModel, start: ArrayLike | None = None) -> Varianc
     start: sds (components,); where it is zero or not given, the prior median or an equal share of the spread.
     A search that ends on the boundary is repeated from a second start, and the better result is kept.
     """
-    objective = _Objective(model)
     first = default_start(model, 0.7)
     if start is not None:
         given = np.asarray(start, dtype=np.float64)
         first = np.where(given > 0, given, first)
-    fit = _search(objective, first)
-    if not fit.convergence.converged or fit.convergence.singular:
-        other = _search(objective, default_start(model, 0.1))
-        if other.criterion < fit.criterion - CRITERION_TOLERANCE * (1.0 + abs(fit.criterion)):
-            fit = other
-    return replace(fit, convergence=replace(fit.convergence, evaluations=objective.evaluations))
+    fit = search_from(model, first)
+    if fit.convergence.converged and not fit.convergence.singular:
+        return fit
+    other = search_from(model, default_start(model, 0.1))
+    better = other.criterion < fit.criterion - CRITERION_TOLERANCE * (1.0 + abs(fit.criterion))
+    evaluations = fit.convergence.evaluations + other.convergence.evaluations
+    best = other if better else fit
+    return replace(best, convergence=replace(best.convergence, evaluations=evaluations))
 
 
 def default_start(model: LinearMixedModel, share: float) -> FloatArray:
@@ -144,8 +145,9 @@ def _units(model: LinearMixedModel) -> tuple[FloatArray, float]:
     return np.sqrt(squares), max(spread, floor) or 1.0
 
 
-def _search(objective: _Objective, start: FloatArray) -> VarianceFit:
-    model = objective.model
+def search_from(model: LinearMixedModel, start: FloatArray) -> VarianceFit:
+    """One search from sds (components,) > 0. Zeros are tried and checked wherever it started."""
+    objective = _Objective(model)
     low, high = log_bounds(model)
     may_vanish = np.array([prior is None for prior in model.priors])
     may_vanish[0] = False

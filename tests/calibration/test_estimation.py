@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.optimize import minimize
 
-from plaitlog.models.calibration.estimation import estimate, log_bounds
+from plaitlog.models.calibration.estimation import estimate, log_bounds, search_from
 from plaitlog.models.calibration.mixed_model import (
     AbsorbedFactor,
     FixedBlock,
@@ -170,6 +170,21 @@ def test_saturated_rows_are_reported() -> None:
     model = mixed_model(rng.normal(size=4), rng.normal(size=(4, 4)), [FixedBlock("f", range(4))])
     fit = estimate(model)
     assert [finding.code for finding in fit.convergence.findings] == ["saturated"]
+
+
+@pytest.mark.parametrize("start", [1e-12, 1e-4, 1e-2, 1e3])
+def test_one_search_leaves_a_false_zero(start: float) -> None:
+    """Started where the gradient in log sd is all rounding, a component still grows to its estimate."""
+    rng = np.random.default_rng(8)
+    levels = np.repeat(np.arange(6), 5)
+    y = rng.normal(size=6)[levels] + rng.normal(size=30)
+    factor = AbsorbedFactor(levels, np.ones((30, 1)), ["w"])
+    model = mixed_model(y, np.ones((30, 1)), [FixedBlock("i", [0])], absorbed=factor)
+    means = np.array([y[levels == k] for k in range(6)])
+    within = means.var(axis=1, ddof=1).mean()
+    between = means.mean(axis=1).var(ddof=1) - within / 5  # the analysis of variance estimate, REML's if > 0
+    fit = search_from(model, np.array([1.0, start]))
+    assert fit.sds == pytest.approx([math.sqrt(within), math.sqrt(between)], rel=1e-6)
 
 
 def test_start_is_taken_and_recorded() -> None:

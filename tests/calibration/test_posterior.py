@@ -103,6 +103,17 @@ def few_levels(prior: LogNormalPrior | None, seed: int = 0, level_count: int = 5
     )
 
 
+def test_many_draws_are_the_flat_prior_on_the_standard_deviation() -> None:
+    """Weighted draws against numerical integration of the likelihood over s."""
+    model = few_levels(None, seed=2, level_count=20)
+    fit = estimate(model)
+    grid = np.linspace(1e-3, 4.0, 800)
+    density = np.exp([-(criterion(model, [fit.sds[0], s]) - fit.criterion) / 2 for s in grid])
+    expected = trapezoid(density * grid, grid) / trapezoid(density, grid)
+    draws = draw_sds(model, fit, 512)
+    assert draws.weights @ draws.sds[:, 1] == pytest.approx(expected, rel=0.02)
+
+
 # With a prior sixteen draws are good to a few per cent; the flat prior leaves a heavy right tail.
 @pytest.mark.parametrize(
     ("prior", "level_count", "share"), [(LogNormalPrior(0.7, 0.6), 8, 0.06), (None, 20, 0.3)]

@@ -131,6 +131,16 @@ def test_aliased_flat_columns_are_left_out() -> None:
     )
 
 
+def test_nearly_aliased_columns_are_kept() -> None:
+    """A column a millionth away from another one is information; only rounding error is not."""
+    rng = np.random.default_rng(1)
+    X = np.column_stack([np.ones(20), rng.normal(size=(20, 2))])
+    X = np.column_stack([X, X[:, 1] + 1e-6 * rng.normal(size=20), X[:, 1] + X[:, 2]])
+    model = mixed_model(rng.normal(size=20), X, [FixedBlock("all", range(5))])
+    assert model.flat.tolist() == [0, 1, 2, 3]
+    assert model.aliased.tolist() == [4]
+
+
 def test_profiled_sigma_minimises() -> None:
     one = example(6)
     blocks = [FixedBlock("flat", range(4)), RandomBlock("r", range(4, 9))]
