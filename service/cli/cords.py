@@ -27,12 +27,13 @@ def cords(context: typer.Context, json: AsJson = False, database: Database = Non
         context.obj = database or context.obj
         return
     from plaitlog.service.usecases.cord_measures import LACKS, lacks
-    from plaitlog.service.usecases.to_records import cord_record
     from plaitlog.service.usecases.workshop import cords_with_stock
 
     with reading(context, database) as session:
         found = cords_with_stock(session)
     if json:
+        from plaitlog.service.usecases.to_records import cord_record
+
         as_json(
             [
                 {

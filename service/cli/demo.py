@@ -19,6 +19,7 @@ def register(app: typer.Typer) -> None:
 
 
 def demo(
+    context: typer.Context,
     into: Annotated[
         str | None,
         typer.Option(
@@ -41,6 +42,7 @@ def demo(
     from plaitlog.service.usecases.workshop import cords_by_name
 
     engine, place = _empty(into) if into is not None else _own()
+    context.call_on_close(engine.dispose)
     say("An invented workshop; no maker, cord or whip in it exists.")
     made = databases.write(engine, seed)
     result(

@@ -261,7 +261,7 @@ def _predict_count(
     from plaitlog.service.usecases.names import cord_meant
     from plaitlog.service.usecases.predicting import CAUTION
     from plaitlog.service.usecases.predicting_lines import prediction_json
-    from plaitlog.service.usecases.predicting_stacks import strands_for
+    from plaitlog.service.usecases.predicting_stacks import cover_text, strands_for
 
     if name is None:
         raise _unclear("--for asks for a cord", 'add --cord "Ridge 4 mm"')
@@ -304,7 +304,7 @@ def _predict_count(
     )
     result(in_force.rests_on)
     table(
-        ("strands", "pattern", "comes out at", "off by", "90 %", "cover", ""),
+        ("strands", "pattern", "comes out at", "off by", "90 %", "cover"),
         [
             (
                 line.count,
@@ -312,12 +312,15 @@ def _predict_count(
                 shown.diameter(line.prediction.diameter_mm),
                 f"{line.off_mm(wanted_mm):+.1f} mm",
                 shown.interval(line.prediction.low_90_mm, line.prediction.high_90_mm),
-                "" if line.prediction.cover is None else f"{line.prediction.cover:.2f}",
-                line.remark,
+                cover_text(line.prediction),
             )
-            for line in sorted(lines[:NEAREST], key=lambda line: line.count)
+            for line in lines[:NEAREST]
         ],
-        right=("strands", "comes out at", "off by", "90 %", "cover"),
+        right=("strands", "comes out at", "off by", "90 %"),
     )
+    well = next((line for line in lines if line.lies_well), None)
+    if not best.lies_well and well is not None:
+        comes_out = shown.diameter(well.prediction.diameter_mm)
+        result(f"The nearest count that covers without bunching: {well.count} strands, {comes_out}.")
     findings(remarks)
     end(remarks, wanted.strict)

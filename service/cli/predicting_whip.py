@@ -24,7 +24,7 @@ def predict_like(
     from plaitlog.service.usecases.places import placed
     from plaitlog.service.usecases.predicting import CAUTION
     from plaitlog.service.usecases.predicting_lines import prediction_json
-    from plaitlog.service.usecases.predicting_stacks import like_whip
+    from plaitlog.service.usecases.predicting_stacks import cover_text, like_whip
 
     told = like_whip(
         in_force,
@@ -65,7 +65,7 @@ def predict_like(
     instead = ", ".join(f"{new} instead of {old}" for old, new in told.swaps.items()) or "in its own cords"
     result(f"{told.label}, {instead}:")
     result(f"{in_force.rests_on}. {CAUTION}")
-    heads = ("at", "measured", "as it was", "comes out at", "90 %", "change")
+    heads = ("at", "measured", "as it was", "comes out at", "90 %", "change", "cover")
     table(
         heads,
         [
@@ -76,10 +76,11 @@ def predict_like(
                 shown.diameter(line.swapped.diameter_mm),
                 shown.interval(line.swapped.low_90_mm, line.swapped.high_90_mm),
                 f"{100 * (line.swapped.diameter_mm / line.as_was.diameter_mm - 1):+.0f} %",
+                cover_text(line.swapped),
             )
             for line in told.stations
         ],
         right=heads,
     )
-    findings(remarks)
+    findings(finding for finding in remarks if not finding.code.startswith("cover-"))
     end(remarks, wanted.strict)

@@ -4,19 +4,21 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from plaitlog.models.errors import InputError
+from plaitlog.models.errors import Finding, InputError
 from plaitlog.service.cli.asking import ask
 from plaitlog.service.cli.options import Database
 from plaitlog.service.cli.output import result, say
 from plaitlog.service.cli.workshop import engine, location
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
 
     from plaitlog.service.usecases.record_dialogue import Bench, Draft, Question
 
 MANY_CHOICES = 30
+ALIKE = 3
 BROKEN_OFF = 1
+COMMANDS = ("back", "?", "-")
 INTRODUCTION = (
     "Enter takes what stands in [brackets], or passes over. - is not known, none is known to be absent, "
     "back goes back, ? helps. Ctrl-C keeps what you have so far."
@@ -45,7 +47,7 @@ def record(
     from plaitlog.service.cli.drafts import draft_file
     from plaitlog.service.cli.preferences import remember_units, remembered_units
     from plaitlog.service.usecases.importing import take_records
-    from plaitlog.service.usecases.record import records, typed_units
+    from plaitlog.service.usecases.record import back, records, typed_units
     from plaitlog.service.usecases.record_bench import bench_of
     from plaitlog.service.usecases.record_dialogue import Draft
 
@@ -72,7 +74,7 @@ def record(
             if kept is not None:
                 draft = kept
                 break
-            draft = draft.without_last()
+            draft = back(draft)
             file.write(draft)
     except (EOFError, KeyboardInterrupt, typer.Abort):
         say()
@@ -94,24 +96,27 @@ def _asked(draft: "Draft", bench: "Bench", keep: "Callable[[Draft], None]") -> "
 
     typed = ""
     listed: tuple[str, ...] = ()
+    told: set[str] = set()
     while (question := next_question(draft, bench)) is not None:
         if question.choices and question.choices != listed:
             _list(question)
             listed = question.choices
         proposed = proposal(draft, question)
-        typed = ask(f"{question.ask}{f' [{proposed}]' if proposed else ''}: ", typed)
+        start, typed = typed, ask(f"{question.ask}{f' [{proposed}]' if proposed else ''}: ", typed)
+        if start and typed.removeprefix(start) in COMMANDS:
+            typed = typed.removeprefix(start)  # typed behind a text that stood there already
         if typed == "?":
             say(f"  {question.help or 'Free text.'}")
             typed = ""
             continue
         if typed.casefold() == "back":
+            typed = draft.answers[-1][1] if draft.answers else ""  # to be edited, not typed again
             draft = back(draft)
             keep(draft)
-            typed = ""
             continue
         try:
             taken = answer(draft, question, typed)
-            findings = look_over(taken.draft, bench, draft)
+            findings = look_over(taken.draft, bench)
         except InputError as error:
             say(f"  {error}")
             continue
@@ -120,9 +125,22 @@ def _asked(draft: "Draft", bench: "Bench", keep: "Callable[[Draft], None]") -> "
         if taken.echo:
             for line in taken.echo.splitlines():
                 say(f"  = {line}")
-        for finding in (*taken.findings, *findings):
-            say(f"  note: {finding}")
+        _remark([*taken.findings, *findings], told)
     return draft
+
+
+def _remark(findings: "Sequence[Finding]", told: set[str]) -> None:
+    """Say what was not said yet; of one sort of remark only the first few."""
+    by_code: dict[str, list[Finding]] = {}
+    for finding in findings:
+        if finding.text not in told:
+            told.add(finding.text)
+            by_code.setdefault(finding.code, []).append(finding)
+    for alike in by_code.values():
+        for finding in alike[:ALIKE]:
+            say(f"  note: {finding}")
+        if len(alike) > ALIKE:
+            say(f"  note: ... and {len(alike) - ALIKE} more like it")
 
 
 def _list(question: "Question") -> None:

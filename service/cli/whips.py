@@ -70,8 +70,7 @@ def show(
     from plaitlog.service.cli.preferences import shown_units
     from plaitlog.service.usecases.describing import describe, missing
     from plaitlog.service.usecases.predicting import fit_in_force
-    from plaitlog.service.usecases.reviewing import review
-    from plaitlog.service.usecases.to_records import whip_record
+    from plaitlog.service.usecases.reviewing import place_in_table, review
     from plaitlog.service.usecases.workshop import cords_by_name, whip
 
     with reading(context, database) as session:
@@ -80,17 +79,19 @@ def show(
         in_force = fit_in_force(session)
     reviewed = review(in_force, found, cords)
     if json:
+        from plaitlog.service.usecases.to_records import whip_record
+
         as_json({**whip_record(found), "review": reviewed.to_json(), "missing": list(missing(found))})
         return
     units = shown_units()
-    for line in describe(found, cords, units):
+    for line in describe(found, units, readings=False):
         result(line)
     if reviewed.lines:
         result()
         result(f"Readings beside what is expected ({in_force.rests_on}):")
         table(
             ("at", "measured", "on", "expected", "90 %", ""),
-            [line.cells(units) for line in reviewed.lines],
+            [line.cells(units) for line in sorted(reviewed.lines, key=place_in_table)],
             right=("at", "measured", "expected"),
         )
     lacking = missing(found)
@@ -99,6 +100,7 @@ def show(
         result("Missing, and what for:")
         for line in lacking:
             result(f"  {line}")
-    if reviewed.findings:
+    rest = [finding for finding in reviewed.findings if finding.code != "far-from-prediction"]
+    if rest:
         result()
-        findings(reviewed.findings)
+        findings(rest)

@@ -25,6 +25,7 @@ def engine(context: typer.Context, database: str | None) -> "Engine":
     from plaitlog.service.settings import Settings
 
     found, migration = ready_engine(location(context, database), busy_timeout_s=Settings().busy_timeout_s)
+    context.call_on_close(found.dispose)
     if migration is not None:
         say(str(migration))
     return found

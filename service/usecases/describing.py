@@ -1,17 +1,20 @@
 """A whip in words: for the maker to check before it is kept, and to look up afterwards."""
 
+import re
 from collections.abc import Iterator, Mapping
+from typing import Final
 
 from plaitlog.models.notation import echo_readings, echo_schedule, print_schedule
 from plaitlog.models.stack import layers_are_complete
-from plaitlog.models.units import show_mass
-from plaitlog.models.whip import NONE, Cord, Foundation, Layer, RatingSession, Whip
+from plaitlog.models.units import LengthUnit, show_mass
+from plaitlog.models.whip import NONE, Foundation, Layer, RatingSession, Whip
 from plaitlog.service.usecases.shown_units import ShownUnits
 
 
-def describe(whip: Whip, cords: Mapping[str, Cord], shown: ShownUnits) -> list[str]:
+def describe(whip: Whip, shown: ShownUnits, *, readings: bool = True) -> list[str]:
     """The whip in lines of text: what is known, layers inside out in notation and in words."""
-    return [*_head(whip, shown), *_layers(whip, shown), *_measured(whip, shown), *_judged(whip)]
+    read = _readings(whip, shown) if readings else ()
+    return [*_head(whip, shown), *_layers(whip, shown), *read, *_measured(whip, shown), *_judged(whip)]
 
 
 def _head(whip: Whip, shown: ShownUnits) -> Iterator[str]:
@@ -62,12 +65,22 @@ def layer_lines(layer: Layer, shown: ShownUnits) -> Iterator[str]:
     if layer.schedule is None or not layer.schedule.steps:
         yield f"{layer.role}: {_given(layer, shown)}"
         return
-    notation = print_schedule(layer.schedule, shown.lengths, cords=layer.cords, fate=layer.fate)
-    yield f"{layer.role}: {notation}"
-    words = echo_schedule(layer.schedule, shown.lengths, cords=layer.cords, fate=layer.fate)
-    yield f"  {words}"
+    unit, line = notation(layer, shown)
+    yield f"{layer.role}: {line}"
+    yield f"  {echo_schedule(layer.schedule, unit, cords=layer.cords, fate=layer.fate)}"
     if not layer.cords:
         yield "  its cord is not noted"
+
+
+def notation(layer: Layer, shown: ShownUnits) -> tuple[LengthUnit, str]:
+    """Unit and line of the schedule in notation: in the preferred unit where its places are round in it."""
+    assert layer.schedule is not None
+    units: tuple[LengthUnit, ...] = (shown.lengths, "in", "mm")
+    lines = [(x, print_schedule(layer.schedule, x, cords=layer.cords, fate=layer.fate)) for x in units]
+    return next((line for line in lines if not _LONG_DECIMALS.search(line[1])), lines[0])
+
+
+_LONG_DECIMALS: Final = re.compile(r"\.\d{4}")
 
 
 def _given(layer: Layer, shown: ShownUnits) -> str:
@@ -86,10 +99,13 @@ def _and(text: str | None) -> str:
     return f", {text}" if text else ""
 
 
-def _measured(whip: Whip, shown: ShownUnits) -> Iterator[str]:
+def _readings(whip: Whip, shown: ShownUnits) -> Iterator[str]:
     if whip.readings:
         words = echo_readings(whip.readings, shown.lengths, shown.diameters, layers=whip.layers)
         yield from words.splitlines()
+
+
+def _measured(whip: Whip, shown: ShownUnits) -> Iterator[str]:
     for turn in whip.turn_lengths:
         yield f"one turn in {shown.length(turn.turn_mm)} at {shown.length(turn.at_mm)}"
     if whip.finish:

@@ -104,12 +104,18 @@ class CountLine:
         return self.prediction.diameter_mm - wanted_mm
 
     @property
-    def remark(self) -> str:
-        """Whether the strands can lie like that."""
+    def lies_well(self) -> bool:
+        """Whether the strands cover without bunching."""
         cover = self.prediction.cover
-        if cover is None:
-            return ""
-        return "gaps show" if cover < LOW_COVER else "strands bunch" if cover > HIGH_COVER else ""
+        return cover is None or LOW_COVER <= cover <= HIGH_COVER
+
+
+def cover_text(prediction: Prediction) -> str:
+    """The cover, with a word where the strands cannot lie like that."""
+    cover = prediction.cover
+    if cover is None:
+        return ""
+    return f"{cover:.2f}{' gaps show' if cover < LOW_COVER else ' bunches' if cover > HIGH_COVER else ''}"
 
 
 def strands_for(

@@ -2,7 +2,7 @@
 
 from pydantic import ValidationError
 
-from plaitlog.models.errors import Finding, InputError, RecordError
+from plaitlog.models.errors import Finding, RecordError
 from plaitlog.models.plausibility import check_cord, check_whip
 from plaitlog.models.whip import Cord, Whip
 from plaitlog.service.schemas.cords import CordRecord
@@ -12,39 +12,29 @@ from plaitlog.service.usecases.describing import describe, missing, rating_line
 from plaitlog.service.usecases.from_records import Refusals, cord_from, rating_from
 from plaitlog.service.usecases.merging import begin, take_in
 from plaitlog.service.usecases.places import placed
-from plaitlog.service.usecases.record import Record, records, typed_units
+from plaitlog.service.usecases.record import Record, next_question, records, typed_units
 from plaitlog.service.usecases.record_dialogue import Bench, Draft
 from plaitlog.service.usecases.reviewing import review
 from plaitlog.service.usecases.shown_units import ShownUnits
 
 
-def look_over(draft: Draft, bench: Bench, before: Draft) -> list[Finding]:
-    """What is new to remark after the last answer.
+def look_over(draft: Draft, bench: Bench) -> list[Finding]:
+    """What there is to remark on the whip so far.
 
     Raises
     ------
     InputError
-        Where the whip can no longer be true: a reading past the point, a layer that does not run there.
+        Where it can no longer be true: a reading past the point, a layer that does not run there.
     """
-    key, text = draft.answers[-1]
-    if not text or key == "label" or key.startswith(("units.", "rating.", "feel.")):
-        return []
-    found = _findings(draft, bench)
-    known = {str(finding) for finding in _findings(before, bench, quiet=True)}
-    return [finding for finding in found if str(finding) not in known]
-
-
-def _findings(draft: Draft, bench: Bench, *, quiet: bool = False) -> list[Finding]:
-    try:
-        whip, cords, findings = whip_of(draft, bench)
-        slips = check_whip(whip, today=bench.today)
-    except InputError:
-        if quiet:
-            return []
-        raise
-    far = []
+    pending = next_question(draft, bench)
+    if pending is not None and pending.key.startswith("cord."):
+        return []  # the layer cannot be judged before its cords are named
+    whip, cords, findings = whip_of(draft, bench)
+    slips = check_whip(whip, today=bench.today)
+    far: list[Finding] = []
     if whip.readings and bench.in_force is not None:
-        far = [x for x in review(bench.in_force, whip, cords).findings if x.code == "far-from-prediction"]
+        found = review(bench.in_force, whip, cords).findings
+        far = [finding for finding in found if finding.code == "far-from-prediction"]
     return [*findings, *slips, *far]
 
 
@@ -88,9 +78,9 @@ def _shape(record: Record) -> object:
 
 def in_words(draft: Draft, bench: Bench) -> list[str]:
     """The whole whip in words, with what is missing, to be looked at before it is kept."""
-    whip, cords, _ = whip_of(draft, bench)
+    whip, _, _ = whip_of(draft, bench)
     shown = bench.units or typed_units(draft) or ShownUnits()
-    lines = describe(whip, cords, shown)
+    lines = describe(whip, shown)
     for record in records(draft, bench):
         if record["kind"] == "rating":
             lines.append(rating_line(rating_from(record_from(record))))  # type: ignore[arg-type]

@@ -7,7 +7,7 @@ from typing import Any, Final
 from plaitlog.models import units
 from plaitlog.models.whip import CONSTRUCTIONS, Role
 from plaitlog.service.usecases import record_answers as answers
-from plaitlog.service.usecases.record_dialogue import Bench, Draft, Noted, Question
+from plaitlog.service.usecases.record_dialogue import Bench, Draft, Noted, Question, mend
 from plaitlog.service.usecases.record_layers import is_given, letters_of, read_layer, role_of
 from plaitlog.service.usecases.record_proposals import Proposals
 from plaitlog.service.usecases.record_readings import read_readings
@@ -55,7 +55,7 @@ def layer_questions(draft: Draft, bench: Bench, known: Proposals, typed_in: Show
     if taken:
         yield Question(
             key="complete",
-            ask="Are these all the layers there are (bindings under 0.1 mm aside)",
+            ask="Are these all the layers there are",
             read=_complete,
             proposal="yes" if "overlay" in taken and (draft.mode == "new" or len(taken) > 1) else "",
             help="Only where all layers are known can a reading teach how thick they come out.",
@@ -96,15 +96,21 @@ def _cord(
     letters: Mapping[str, str],
     letter: str | None = None,
 ) -> Iterator[Question]:
+    letters = dict(letters)
     new = cords_named(draft)
     names = (*bench.cords, *(name for name in new if name not in bench.cords))
 
     def read(typed: str) -> Noted:
         name = answers.pick(typed, names) or typed
+        for other, taken in letters.items():
+            if letter and taken == name:
+                remedy = f"go back and write {other} in the line too, or name another cord"
+                raise mend("letter-twice", f"{name} is {other} already", remedy)
         whip: dict[str, Any] = (
             {"letters": {letter: name}} if letter else {"cords_of_layers": {str(place): name}}
         )
-        return Noted(whip, answer=name, echo="" if name in names else f"{name}: new in the workshop")
+        picked = name if name != typed else ""
+        return Noted(whip, answer=name, echo=picked if name in names else f"{name}: new in the workshop")
 
     proposal = known.cord(letter, place, letters)
     yield Question(
@@ -113,7 +119,7 @@ def _cord(
         read=read,
         proposal=proposal,
         choices=names,
-        required=True,
+        required=letter is not None,
         help="A number from the list, a part of the name, or the name of a cord that is new.",
     )
     name = draft.text(key)

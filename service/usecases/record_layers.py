@@ -58,6 +58,9 @@ def read_layer(
     parsed = parse_schedule(line, letters=names, point_mm=point_mm)
     layer: dict[str, Any] = {"role": role, "strands": line}
     words = echo_schedule(parsed.schedule, typed_in.lengths, cords=parsed.cords, fate=parsed.fate)
+    for letter, name in names.items():
+        if letter not in letters:
+            words = words.replace(f" ({name})", "")
     return Noted(
         {"layers": [layer]}, answer=f"{role} {rest}", echo=f"{role}: {words}", findings=parsed.findings
     )

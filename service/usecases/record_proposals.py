@@ -13,7 +13,6 @@ from plaitlog.service.usecases.record_dialogue import Bench, Draft
 WITHOUT_HANDLE: Final = frozenset({"snake whip", "signal whip", "test plait"})
 WITHOUT_FOUNDATION: Final = frozenset({"snake whip", "signal whip", "stock whip", "cow whip"})
 WITHOUT_FALL: Final = frozenset({"signal whip", "test plait"})
-QUOTED: Final[Mapping[str, str]] = {"bullwhip": "{} over the handle", "stock whip": "{} thong"}
 ROLES_OF_TYPE: Final[Mapping[str, tuple[Role, ...]]] = {"test plait": ("overlay",)}
 USUAL_ROLES: Final[tuple[Role, ...]] = ("core", "belly", "overlay")
 
@@ -77,7 +76,7 @@ def proposals(draft: Draft, bench: Bench) -> Proposals:
     absent = NONE if kind in WITHOUT_FOUNDATION else ""
     no_fall = NONE if kind in WITHOUT_FALL else ""
     length = draft.text("thong_length") or ""
-    quoted = QUOTED.get(kind, "").format(length) if length and not length[-1].isdigit() else ""
+    same = alike is not None and length == typed(alike, "thong_length_mm", "ft-in")
     return Proposals(
         label=next_label(bench),
         type=(last and last.type) or "bullwhip",
@@ -86,7 +85,7 @@ def proposals(draft: Draft, bench: Bench) -> Proposals:
         thong_length=typed(alike, "thong_length_mm", "ft-in"),
         handle_length=typed(alike, "handle_length_mm", "in"),
         handle_diameter=typed(alike, "handle_diameter_mm", "mm"),
-        quoted_length=quoted or (alike and alike.quoted_length) or "",
+        quoted_length=(same and alike and alike.quoted_length) or "",
         foundation=foundation_text(alike) or absent,
         finish=_words(alike and alike.finish),
         fall=(alike and alike.fall) or no_fall,
@@ -100,18 +99,22 @@ def proposals(draft: Draft, bench: Bench) -> Proposals:
 
 
 def next_label(bench: Bench) -> str:
-    """The last label counted on, in this year's numbers where it began with a year."""
-    if bench.last is None:
-        prefix, digits, tail = f"{bench.today.year}-", "000", ""
+    """This year's highest number and one; where labels do not begin with a year the last label counted on."""
+    year = str(bench.today.year)
+    numbered = [x for label in bench.labels if (x := re.fullmatch(r"((?:19|20)\d\d\D)(\d+)", label))]
+    this_year = [x for x in numbered if x[1].startswith(year)]
+    found = bench.last and re.fullmatch(r"(.*?)(\d+)(\D*)", bench.last.label)
+    if this_year:
+        highest = max(this_year, key=lambda x: int(x[2]))
+        prefix, digits, tail = highest[1], highest[2], ""
+    elif numbered or bench.last is None:
+        separator = numbered[0][1][4:] if numbered else "-"
+        width = len(numbered[0][2]) if numbered else 3
+        prefix, digits, tail = f"{year}{separator}", "0" * width, ""
+    elif found:
+        prefix, digits, tail = found[1], found[2], found[3]
     else:
-        found = re.fullmatch(r"(.*?)(\d+)(\D*)", bench.last.label)
-        if found is None:
-            prefix, digits, tail = f"{bench.last.label}-", "1", ""
-        else:
-            prefix, digits, tail = found[1], found[2], found[3]
-        year = re.match(r"(?:19|20)\d\d(?=\D)", prefix)
-        if year and year[0] != str(bench.today.year):
-            prefix, digits = str(bench.today.year) + prefix[4:], "0" * len(digits)
+        prefix, digits, tail = f"{bench.last.label}-", "1", ""
     number = int(digits)
     while True:
         number += 1

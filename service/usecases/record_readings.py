@@ -38,5 +38,5 @@ def read_readings(typed: str, draft: Draft, typed_in: ShownUnits, point_mm: floa
     )
     line = with_readings_head(typed, typed_in)
     parsed = parse_readings(line, layers=layers, point_mm=point_mm)
-    echo = echo_readings(parsed.readings, parsed.unit, parsed.size_unit)
+    echo = echo_readings(parsed.readings, parsed.unit, parsed.size_unit, layers=layers)
     return Noted({"readings_lines": [line]}, echo=echo, findings=parsed.findings)

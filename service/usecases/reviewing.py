@@ -70,6 +70,13 @@ class Review:
         }
 
 
+def place_in_table(line: ReviewLine) -> tuple[float, int]:
+    """Sorts from the datum to the point, inner layers first; readings without a station last."""
+    reading = line.reading
+    at_mm = math.inf if reading.at_mm is None else reading.at_mm
+    return at_mm, reading.after_layer or 99
+
+
 def review(in_force: InForce, whip: Whip, cords: Mapping[str, Cord]) -> Review:
     """Every reading of a whip beside its prediction, and all that looks like a slip."""
     whip = placed(whip)
