@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 from plaitlog.models.errors import Finding, StackNotKnownError
-from plaitlog.models.whip import Cord, Fate, Foundation, Layer, Span, Step, Whip, exactly
+from plaitlog.models.whip import Cord, Fate, Foundation, Layer, Span, Step, Whip, exactly, sum_of
 
 StackRole = Literal["core", "belly", "bolster", "binding", "overlay", "filler"]
 PLAITED: Final = frozenset({"belly", "overlay"})
@@ -42,10 +42,7 @@ class StackLayer:
 
     @property
     def count(self) -> Span:
-        total = exactly(0)
-        for group in self.groups:
-            total = total.plus(group.count)
-        return total
+        return sum_of([group.count for group in self.groups])
 
 
 @dataclass(frozen=True, slots=True)

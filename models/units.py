@@ -177,12 +177,13 @@ def parse_fibre_density(text: str, *, unit: str | None = None) -> float:
 
 def check_value(value: float, quantity: Quantity) -> float:
     """The value as given in its stored unit, refused where it is not finite, not a size, or absurd."""
-    if math.isnan(value) or math.isinf(value):
+    if 0 < value <= quantity.limit or (value == 0 and quantity.zero):
+        return value
+    if not math.isfinite(value):
         raise UnitError(
             Finding("not-finite", f"{value} is not a {quantity.name}", "give a number, or leave it out")
         )
-    _within(Fraction(value), f"{value:g} {quantity.stored}", quantity)
-    return value
+    return _within(Fraction(value), f"{value:g} {quantity.stored}", quantity)
 
 
 def _prepared(text: str, quantity: Quantity) -> str:

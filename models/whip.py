@@ -7,7 +7,7 @@ and ``None`` (not known). ``typed`` keeps, per field, the text as the maker type
 import datetime as dt
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Final, Literal
 
@@ -109,6 +109,13 @@ def exactly(value: float) -> Span:
     return Span(value, value)
 
 
+def sum_of(spans: Sequence[Span]) -> Span:
+    """The span of a sum; 0 of nothing."""
+    if len(spans) == 1:
+        return spans[0]
+    return Span(sum(span.low for span in spans), sum(span.high for span in spans))
+
+
 @dataclass(frozen=True, slots=True)
 class Place:
     """Where a step lies, mm from the datum; how it was noted is kept so that it can be printed again."""
@@ -158,10 +165,7 @@ class Step:
 
     @property
     def total(self) -> Span:
-        total = exactly(0)
-        for count in self.counts:
-            total = total.plus(count)
-        return total
+        return sum_of(self.counts)
 
 
 @dataclass(frozen=True, slots=True)
