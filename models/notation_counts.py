@@ -19,7 +19,7 @@ _COUNT: Final = re.compile(
     rf"({_SHARE}|{_WHOLE})(?:{DOTS}({_SHARE}|{_WHOLE}))?([A-Za-z])?(?![A-Za-z0-9]|[.,][0-9])"
 )
 _PLUS: Final = re.compile(r"\+")
-_DELTA: Final = re.compile(r"([-+])([0-9]{1,4})([A-Za-z])?(?![A-Za-z0-9]|[.,][0-9])")
+_DELTA: Final = re.compile(r"([-+]) ?([0-9]{1,4})([A-Za-z])?(?![A-Za-z0-9]|[.,][0-9])")
 
 
 @dataclass(frozen=True, slots=True)

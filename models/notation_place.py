@@ -13,6 +13,7 @@ ABOUT_MM: Final = Fraction(25)
 """"About" a place reaches 25 mm to both sides (an inch; own convention)."""
 
 _ABOUT: Final = re.compile(r"~|about(?![A-Za-z])|ca?\.(?= ?[0-9])", re.IGNORECASE)
+_AT: Final = re.compile(r"at(?![A-Za-z])", re.IGNORECASE)
 _NOT_NOTED: Final = re.compile(r"\?")
 _THEN: Final = re.compile(r"then(?![A-Za-z])", re.IGNORECASE)
 _POINT: Final = re.compile(r"p(?= ?[0-9.,¼½¾⅛⅜⅝⅞])", re.IGNORECASE)
@@ -61,6 +62,7 @@ def take_places(cursor: Cursor, last: Where | None, point_mm: float | None) -> l
 
 
 def _take_place(cursor: Cursor, last: Where | None, point_mm: float | None) -> Where:
+    cursor.take(_AT)
     cursor.skip_blanks()
     start = cursor.pos
     if cursor.take(_NOT_NOTED):
@@ -90,7 +92,10 @@ def _bound(cursor: Cursor, point_mm: float | None, start: int) -> Fraction:
         length = cursor.length()
         if length is None:
             raise cursor.refuse(
-                "place-unreadable", "is no place", "write it like 30, ~30, 28..34, ?, then 4 or p8", start
+                "place-unreadable",
+                "is no place",
+                "write it like 30, ~30, 28..34, ?, then 4 or p8; steps part with ';'",
+                start,
             )
         return length
     before = cursor.length()

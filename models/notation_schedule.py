@@ -25,7 +25,7 @@ from plaitlog.models.whip import Fate, LayerCord, Rest, Step, StrandSchedule, ex
 CLOSINGS: Final = ("p", "end", "?")
 _EQUALS: Final = re.compile(r"=")
 _END: Final = re.compile(r"end(?![A-Za-z])", re.IGNORECASE)
-_EACH: Final = re.compile(r"each(?![A-Za-z])", re.IGNORECASE)
+_EACH: Final = re.compile(r"(?:each|every)(?![A-Za-z])", re.IGNORECASE)
 _TO: Final = re.compile(r"to ?([0-9]{1,4})(?![A-Za-z0-9]|[.,][0-9])", re.IGNORECASE)
 _TIMES: Final = re.compile(r"x ?([0-9]{1,3})(?![A-Za-z0-9]|[.,][0-9])", re.IGNORECASE)
 _PATTERN: Final = re.compile(r"((?:[uo][0-9]{1,2})+)(?![A-Za-z0-9])", re.IGNORECASE)
@@ -81,10 +81,11 @@ class _Line:
     def add(self, cursor: Cursor, where: Where, counts: Counts, pattern: str | None) -> None:
         known = where.kind != "not noted"
         if known and self.last is not None and not where.place().follows(self.last.place()):
+            comma = "; the comma is the decimal mark" if "," in cursor.text[cursor.pos :] else ""
             raise cursor.refuse(
                 "steps-unordered",
                 "lies no further on than the step before",
-                "write the steps from the handle to the point, one for each place",
+                f"write the steps from the handle to the point, one for each place{comma}",
             )
         drops = any(counts[x].low < was.low or counts[x].high < was.high for x, was in self.running.items())
         self.steps.append((where, counts, self.fate if drops else None, pattern))
@@ -157,6 +158,8 @@ def _read_step(line: _Line, piece: Cursor) -> None:
     first = not line.steps
     start = piece.pos
     colon = piece.text.find(":", piece.pos)
+    if piece.text.find(":", colon + 1) > 0 <= colon:
+        raise piece.refuse("colon-twice", "stands before two ':'", "part the steps with ';'", start)
     if colon < 0:
         if not first:
             raise piece.refuse(
@@ -199,7 +202,7 @@ def _read_body(line: _Line, body: Cursor) -> _Body:
         elif body.take(_EACH):
             _read_repeat(body, says, here)
         elif found := body.take(_PATTERN):
-            says.pattern = found[1].lower()
+            says.pattern = (says.pattern or "") + found[1].lower()
         elif body.take(_UNKNOWN):
             line.fate = None
         elif fate := take_fate(body, line.fate):
@@ -207,11 +210,13 @@ def _read_body(line: _Line, body: Cursor) -> _Body:
         else:
             equals = body.take(_EQUALS)
             counts = take_counts(body, line.play, line.running)
-            if counts is None or says.counts is not None:
+            if counts is None:
                 code = "count-unreadable" if equals else "step-unreadable"
                 raise body.refuse(
                     code, "cannot be read here", "write a change like -2, =12, end, cut, tuck 3 or u2o2", here
                 )
+            if says.counts is not None:
+                raise body.refuse("count-twice", "is a second count", "join the cords: 8A+8B", here)
             says.counts = counts
     if sum((bool(says.deltas), says.counts is not None, says.ends)) > 1:
         raise body.refuse("change-twice", "says two changes at one place", "keep one of them", start)

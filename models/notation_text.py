@@ -18,6 +18,7 @@ DECIMALS: Final = 9
 """Of a mm that notation keeps: enough for any number typed, too few for what arithmetic loses."""
 _WITHIN_MM: Final = 1e-10
 _HEAD: Final = re.compile(r" *(in|inch|inches|mm|cm) *:", re.IGNORECASE)
+_NO_HEAD: Final = re.compile(r" *(?:in|inch|inches|mm|cm|m|ft|feet)(?![A-Za-z]) *:?", re.IGNORECASE)
 _BLANKS: Final = re.compile(r" *")
 
 
@@ -112,6 +113,8 @@ def open_line(typed: str, unit: LengthUnit | None = None) -> Cursor:
     head = cursor.take(_HEAD)
     if head is not None:
         cursor.unit = _head_unit(head[1])
+    elif cursor.take(_NO_HEAD):
+        raise cursor.refuse("head", "is no head of a line", "begin with 'in:', 'mm:' or 'cm:'", 0)
     return cursor
 
 

@@ -81,6 +81,7 @@ def test_two_cords_with_patterns_and_fates() -> None:
         ("in: 12; 30: +2 each 4 to 16; p", [at(0, 12), at(30, 14), at(34, 16)]),
         ("in: 12; 30: 8; p", [at(0, 12), at(30, 8)]),
         ("in: 10: 12; 30: end", [at(10, 12), at(30, 0)]),
+        ("in: 12; at 30: - 2 every 4 to 8; p", [at(0, 12), at(30, 10), at(34, 8)]),
         ("in: 12; 30: end; end", [at(0, 12), at(30, 0)]),
         ("IN: 12a; 30: -2; P", [at(0, 12), at(30, 10)]),
         ("in: 8A+8B; 30: -2; p", [at(0, 8, 8), at(30, 7, 7)]),
@@ -149,7 +150,8 @@ def test_a_fate_holds_until_it_is_changed() -> None:
 def test_a_pattern_said_with_a_repeat_holds_after_the_last() -> None:
     line = parse_schedule("mm: 12 u3o3; 500: -2 each 50 to 8 u2o2; p")
     assert [step.pattern for step in line.schedule.steps] == ["u3o3", None, "u2o2"]
-    only = parse_schedule("mm: 12 u3o3; 500: u2o2u2; p")
+    only = parse_schedule("mm: 12 u3 o3; 500: u2o2 u2; p")
+    assert [step.pattern for step in only.schedule.steps] == ["u3o3", "u2o2u2"]
     assert [step.total.low for step in only.schedule.steps] == [12, 12]
 
 
@@ -230,6 +232,11 @@ def test_steps_agree_with_a_running_count(
         ("in: 12A; 19.2,18: -2; p", "place-unreadable", 10, "19.2,18"),
         ("in: 12A; 900 in: -2; p", "absurd", 10, "900 in"),
         ("in: 6.5A; p", "count-part", 5, "whole"),
+        ("in 12A; 30: -2; p", "head", 1, "'in:'"),
+        ("ft: 12A; 3: -2; p", "head", 1, "'in:'"),
+        ("in: 12A; 30: -2, 34: -2; p", "colon-twice", 10, "';'"),
+        ("in: 8A 8B; p", "count-twice", 8, "8A+8B"),
+        ("mm: 12A; 900: -2; 1,200: -2; p", "steps-unordered", 19, "the comma is the decimal mark"),
         ("in: 12A; 30: -2 each 4 x999; p", "each-times", 10, "200"),
     ],
 )  # fmt: skip
@@ -290,3 +297,13 @@ def test_the_echo_in_words(text: str, words: str) -> None:
     line = parse_schedule(text, letters=LETTERS)
     assert line.unit is not None
     assert echo_schedule(line.schedule, line.unit, cords=line.cords, fate=line.fate) == words
+
+
+def test_a_whole_whip_takes_fewer_than_200_keystrokes() -> None:
+    lines = (
+        "in: 6A; 12: -1 each 3 to 2 cut; 28: end",
+        "in: 12A; 28: -2 tuck 3 gut; 40: -2; 45: end",
+        "in: 8A+8B u2o2u2o2; 35: -2A -2B u3o3 run; 59: -4 u2o2; p",
+    )
+    assert sum(map(len, lines)) < 200
+    assert [parse_schedule(line, letters=LETTERS).findings for line in lines] == [(), (), ()]
