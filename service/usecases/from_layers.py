@@ -2,13 +2,13 @@
 
 import math
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from string import ascii_uppercase
 from typing import Any, Final
 
 from plaitlog.models.errors import Finding, InputError
-from plaitlog.models.notation_fate import parse_fate
-from plaitlog.models.notation_schedule import parse_schedule
+from plaitlog.models.notation import ScheduleLine, parse_fate, parse_schedule
 from plaitlog.models.units import LENGTH_LIMIT_MM
 from plaitlog.models.whip import (
     Fate,
@@ -170,7 +170,7 @@ class _LayerReader:
     ) -> tuple[StrandSchedule | None, tuple[LayerCord, ...], Fate | None]:
         key = "strands" if isinstance(self.shape.strands, str) else "strands_text"
         try:
-            line = parse_schedule(text, letters=self.letters, cords=cords, point_mm=self.point_mm)
+            line = self._parsed(text, cords)
         except InputError as error:
             self.refusals.take(f"{self.where}, {key}", error)
             return steps, cords, fate
@@ -178,9 +178,20 @@ class _LayerReader:
         self.typed["strands"] = text
         if fate is not None and line.fate is not None and line.fate != fate:
             self._refuse("fate", "disagree", "the fate is not that of the notation", "correct one of them")
-        if steps is not None and not _same_steps(steps, line.schedule, cords, line.cords):
+        if steps is None:
+            return line.schedule, line.cords, line.fate if fate is None else fate
+        if not _same_steps(steps, line.schedule, cords, line.cords):
             self._refuse(key, "disagree", "the notation does not say the same as the steps", "correct one")
-        return line.schedule, line.cords, line.fate if fate is None else fate
+            return steps, cords, fate
+        both = _said_by_both(steps, line.schedule, fate, take_patterns=self.shape.pattern is None)
+        return both, cords, line.fate if fate is None else fate
+
+    def _parsed(self, text: str, cords: tuple[LayerCord, ...]) -> ScheduleLine:
+        if not cords:
+            # Counts without letters in a layer without a cord: whose strands they are is not noted.
+            with suppress(InputError):
+                return parse_schedule(text, point_mm=self.point_mm)
+        return parse_schedule(text, letters=self.letters, cords=cords, point_mm=self.point_mm)
 
     def _from_steps(self, given: list[Any], cords: tuple[LayerCord, ...]) -> StrandSchedule | None:
         steps: list[Step] = []
@@ -264,42 +275,57 @@ class _LayerReader:
             else:
                 self._refuse("pattern", "pattern-alone", "patterns stand at steps", "give the strands too")
             return None
-        entries = [[schedule.steps[0].place.low_mm, given]] if isinstance(given, str) else given or []
+        entries = [[None, given]] if isinstance(given, str) else given or []
         steps = list(schedule.steps)
+        next_step = 0
         for number, entry in enumerate(entries, start=1):
             key = "pattern" if isinstance(given, str) else f"pattern {number}"
-            if not isinstance(entry, list) or len(entry) != 2 or not isinstance(entry[1], str):
+            if not isinstance(entry, list) or len(entry) != 2 or not isinstance(entry[1], str | None):
                 self._refuse(key, "not-a-pattern", f"{shown(entry)} is no pattern", 'write [900, "u3o3"]')
                 continue
-            pattern = entry[1].strip().lower()
-            if pattern_sum(pattern) is None:
+            pattern = None if entry[1] is None else entry[1].strip().lower()
+            if pattern is not None and pattern_sum(pattern) is None:
                 self._refuse(key, "not-a-pattern", f"{entry[1]!r} is no pattern", "write it like u2o2u2o2")
                 continue
-            place = self._place(entry[0], key)
+            place = steps[0].place if isinstance(given, str) else self._place(entry[0], key)
             if place is not None:
-                self._put_pattern(steps, place, pattern, key)
+                next_step = self._put_pattern(steps, next_step, place, pattern, key)
         return replace(schedule, steps=tuple(steps))
 
-    def _put_pattern(self, steps: list[Step], place: Place, pattern: str, key: str) -> None:
-        """Set the pattern at the step that lies there; a plain place between two steps makes one."""
-        for i, step in enumerate(steps):
-            alike = step.place.kind == "not noted" if place.kind == "not noted" else _near(step.place, place)
-            if alike and (step.pattern in (None, pattern)):
-                steps[i] = replace(step, pattern=pattern)
-                return
-        before = [i for i, step in enumerate(steps) if step.place.high_mm < place.low_mm]
-        if place.kind != "at" or not before or _is_at_a_step(steps, place):
-            self._refuse(key, "pattern-place", "no step without another pattern lies there", "check place")
-            return
-        last = before[-1]
-        steps.insert(last + 1, Step(place, steps[last].counts, None, pattern))
+    def _put_pattern(self, steps: list[Step], start: int, place: Place, pattern: str | None, key: str) -> int:
+        """Set the pattern at the next step that lies there; a plain place between two steps makes one.
+
+        A pattern of None passes over a step that lies at the same place as a later one. Gives the number
+        of the step to go on from.
+        """
+        at = next((i for i in range(start, len(steps)) if _is_there(steps[i].place, place)), None)
+        if at is None:
+            near = [i for i in range(start, len(steps)) if _near(steps[i].place, place)]
+            at = near[0] if near else None
+        if at is None and place.kind == "at":
+            before = [i for i, step in enumerate(steps) if step.place.high_mm < place.low_mm]
+            if before and before[-1] + 1 >= start:
+                at = before[-1] + 1
+                steps.insert(at, Step(place, steps[at - 1].counts))
+        if at is None:
+            self._refuse(key, "pattern-place", "no step lies there, in this order", "give a place of strands")
+            return start
+        if pattern is not None:
+            if steps[at].pattern not in (None, pattern):
+                self._refuse(key, "disagree", "the notation has another pattern there", "correct one of them")
+            steps[at] = replace(steps[at], pattern=pattern)
+        return at + 1
 
 
-def _is_at_a_step(steps: Sequence[Step], place: Place) -> bool:
-    return any(_near(step.place, place) for step in steps)
+def _is_there(step: Place, place: Place) -> bool:
+    if "not noted" in (step.kind, place.kind):
+        return step.kind == place.kind
+    return (step.low_mm, step.high_mm) == (place.low_mm, place.high_mm)
 
 
 def _near(one: Place, other: Place) -> bool:
+    if "not noted" in (one.kind, other.kind):
+        return False
     return math.isclose(one.low_mm, other.low_mm, abs_tol=SAME_PLACE_MM) and math.isclose(
         one.high_mm, other.high_mm, abs_tol=SAME_PLACE_MM
     )
@@ -307,6 +333,28 @@ def _near(one: Place, other: Place) -> bool:
 
 def _is_number(value: Any) -> bool:
     return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
+
+
+def _said_by_both(
+    listed: StrandSchedule, noted: StrandSchedule, fate: Fate | None, *, take_patterns: bool
+) -> StrandSchedule:
+    """The steps as listed, with what only notation can say: how vague a place is, and the rest.
+
+    Fates are the notation's where the layer and its steps have none.
+    """
+    fates = fate is not None or any(step.fate for step in listed.steps)
+    return StrandSchedule(
+        tuple(
+            replace(
+                one,
+                place=replace(one.place, kind=other.place.kind),
+                fate=one.fate if fates else other.fate,
+                pattern=other.pattern if take_patterns else None,
+            )
+            for one, other in zip(listed.steps, noted.steps, strict=True)
+        ),
+        noted.rest,
+    )
 
 
 def _same_steps(

@@ -3,8 +3,7 @@
 from collections.abc import Sequence
 from typing import Any
 
-from plaitlog.models.notation_fate import print_fate
-from plaitlog.models.notation_print import print_schedule
+from plaitlog.models.notation import print_fate, print_schedule
 from plaitlog.models.whip import Layer, LayerCord, Place, Span, Step, StrandSchedule
 from plaitlog.service.usecases.from_layers import split
 
@@ -75,7 +74,15 @@ def _span(count: Span) -> Any:
 
 
 def _patterns(schedule: StrandSchedule) -> list[list[Any]] | None:
-    return [[_place(step.place), step.pattern] for step in schedule.steps if step.pattern] or None
+    """Patterns by place. A step without one stands among them where its place alone would not tell it
+    from a later step that has one."""
+    places = [_place(step.place) for step in schedule.steps]
+    patterned = [place for place, step in zip(places, schedule.steps, strict=True) if step.pattern]
+    return [
+        [place, step.pattern]
+        for place, step in zip(places, schedule.steps, strict=True)
+        if step.pattern or place in patterned
+    ] or None
 
 
 def _notation(layer: Layer) -> str | None:
