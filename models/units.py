@@ -226,7 +226,7 @@ def _parse(text: str, quantity: Quantity, factors: Mapping[str, Fraction], decla
 def _within(value: Fraction, text: str, quantity: Quantity) -> float:
     if value < 0 or (value == 0 and not quantity.zero):
         raise _not_a_size(text, quantity)
-    if value > quantity.limit:
+    if float(value) > quantity.limit:
         limit = f"{quantity.limit:.0f} {quantity.stored}"
         raise UnitError(
             Finding(

@@ -138,6 +138,7 @@ def test_every_sixteenth_of_an_inch_survives() -> None:
 @given(st.floats(0.001, 20_000), st.sampled_from(["mm", "cm", "m", "in", "ft"]), st.booleans())
 @example(0.1 + 0.2, "in", True)
 @example(774.7, "in", True)
+@example(20_000.0, "ft", False)
 def test_exact_text_reads_back_to_the_very_float(mm: float, unit: units.LengthUnit, fractions: bool) -> None:
     text = units.exact_text(mm, unit, fractions=fractions)
     assert units.parse_length(text, unit=unit) == mm
