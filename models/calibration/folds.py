@@ -1,0 +1,101 @@
+"""Folds for a cross-validation: whole whips, cords or makers are held out, never single readings."""
+
+from collections import defaultdict
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from plaitlog.models.calibration.evidence import Grouping
+from plaitlog.models.calibration.observations import Observation
+from plaitlog.models.errors import Finding
+
+WHIP_FOLDS: Final = 5
+_TOO_FEW: Final[dict[Grouping, tuple[str, str]]] = {
+    "whip": ("there are fewer than two whips with readings", "record another whip"),
+    "cord": ("every whip contains the same cord", "record a whip, or a test plait, of another cord"),
+    "maker": ("the makers have no readings of their own", "note the maker of each whip"),
+}
+
+
+@dataclass(frozen=True)
+class Fold:
+    """Places of the observations to learn from and to be judged on, and the group of each of the latter."""
+
+    grouping: Grouping
+    train: NDArray[np.intp]
+    test: NDArray[np.intp]
+    groups: tuple[str, ...]
+
+
+def folds(
+    observations: Sequence[Observation], grouping: Grouping, random_state: int = 0
+) -> tuple[list[Fold], list[Finding]]:
+    """The folds of one grouping; none, and a finding, where there are too few groups.
+
+    Whips are dealt into five folds; cords and makers are held out one by one. Whoever is held out takes whole
+    whips along: a whip shares its pull, so none of its readings may teach. Readings marked doubtful are not
+    judged. A single maker is no finding.
+    """
+    if grouping == "whip":
+        found = _by_whip(observations, random_state)
+    elif grouping == "cord":
+        found = [_one(observations, grouping, cord, _contains(cord)) for cord in cords_of(observations)]
+    else:
+        found = [_one(observations, grouping, maker, _made_by(maker)) for maker in makers_of(observations)]
+        if len(found) < 2:
+            return [], []
+    kept = [fold for fold in found if len(fold.train) and len(fold.test)]
+    if kept:
+        return kept, []
+    text, remedy = _TOO_FEW[grouping]
+    return [], [Finding("no-cross-validation", f"{text}: none can be held out", remedy, f"by {grouping}")]
+
+
+def cords_of(observations: Sequence[Observation]) -> list[str]:
+    """Names of all cords in the stacks, sorted."""
+    return sorted({cord.name for observation in observations for cord in observation.stack.cords})
+
+
+def makers_of(observations: Sequence[Observation]) -> list[str]:
+    """Names of all makers noted, sorted."""
+    return sorted({observation.maker for observation in observations if observation.maker is not None})
+
+
+def _contains(cord: str) -> Callable[[Observation], bool]:
+    return lambda observation: any(other.name == cord for other in observation.stack.cords)
+
+
+def _made_by(maker: str) -> Callable[[Observation], bool]:
+    return lambda observation: observation.maker == maker
+
+
+def _one(
+    observations: Sequence[Observation], grouping: Grouping, group: str, judged: Callable[[Observation], bool]
+) -> Fold:
+    places = [i for i, observation in enumerate(observations) if judged(observation)]
+    whips = {observations[i].whip for i in places}
+    train = [i for i, observation in enumerate(observations) if observation.whip not in whips]
+    test = [i for i in places if not observations[i].doubtful]
+    return _fold(grouping, train, test, [group] * len(test))
+
+
+def _by_whip(observations: Sequence[Observation], random_state: int) -> list[Fold]:
+    places: dict[str, list[int]] = defaultdict(list)
+    for i, observation in enumerate(observations):
+        places[observation.whip].append(i)
+    whips = sorted(places)
+    order = np.random.default_rng(random_state).permutation(len(whips))
+    found = []
+    for part in np.array_split(order, min(WHIP_FOLDS, len(whips))) if whips else []:
+        held = {whips[k] for k in part}
+        train = [i for i, observation in enumerate(observations) if observation.whip not in held]
+        test = [i for whip in sorted(held) for i in places[whip] if not observations[i].doubtful]
+        found.append(_fold("whip", train, test, [observations[i].whip for i in test]))
+    return found
+
+
+def _fold(grouping: Grouping, train: list[int], test: list[int], groups: list[str]) -> Fold:
+    return Fold(grouping, np.array(train, dtype=np.intp), np.array(test, dtype=np.intp), tuple(groups))
