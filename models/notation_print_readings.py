@@ -89,7 +89,8 @@ def echo_readings(
         first = run[0]
         head = [f"{len(run)} reading{'s' * (len(run) > 1)}{' by tape' * _by_girth(first)}"]
         if first.after_layer is not None:
-            head.append(f"over the {_layer_name(first.after_layer, layers)}")
+            name = _layer_name(first.after_layer, layers)
+            head.append(f"over {name}" if name[-1].isdigit() else f"over the {name}")
         if first.condition is not None:
             head.append(first.condition)
         if _by_girth(first) and first.tape_mm is not None:
