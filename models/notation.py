@@ -17,9 +17,9 @@ Places: ``30``, ``~30`` about, ``28..34`` between, ``?`` not noted, ``then 4``, 
 The comma is always the decimal mark. Where the notation leaves room this reads it so: about is within
 25 mm; a place not noted lies between its neighbours; a bare ``end`` lies at a place not noted.
 
-The work is done next door: ``notation_text`` (cursor), ``notation_place``, ``notation_counts``,
-``notation_fate``, ``notation_schedule`` and ``notation_readings`` (reading), ``notation_groups``,
-``notation_print`` and ``notation_print_readings`` (writing), ``notation_stack``.
+The work is done next door. Reading: ``notation_text`` (cursor), ``notation_place``, ``notation_counts``,
+``notation_fate``, ``notation_change`` (one step), ``notation_schedule``, ``notation_readings``,
+``notation_stack``. Writing: ``notation_groups``, ``notation_print``, ``notation_print_readings``.
 """
 
 from plaitlog.models.notation_counts import lettered
