@@ -64,6 +64,7 @@ class Plan:
     stored_cords: dict[str, tuple[int, Cord]]
     stored_stock: dict[StockName, tuple[int, CordStock]]
     whip_keys: dict[str, int]
+    all_labels: tuple[str, ...] = ()
     new_makers: list[str] = field(default_factory=list)
     cords: dict[str, Change[Cord]] = field(default_factory=dict)
     stock: dict[StockName, Change[CordStock]] = field(default_factory=dict)
@@ -110,8 +111,11 @@ class Plan:
 _NAME_KEYS: Final = {"maker": "name", "cord": "name", "stock": "cord", "whip": "label", "rating": "whip"}
 
 
-def plan_import(session: Session, rows: Iterable[Row]) -> Plan:
-    """Decide about every row; a cord or whip may stand on a later line than what needs it."""
+def plan_import(session: Session, rows: Iterable[Row], rejected: Iterable[RowOutcome] = ()) -> Plan:
+    """Decide about every row; a cord or whip may stand on a later line than what needs it.
+
+    ``rejected`` are rows that hold no record: what needs them is told so.
+    """
     by_kind: dict[str, list[Row]] = {kind: [] for kind in KINDS}
     for row in rows:
         by_kind[row.record.kind].append(row)
@@ -122,7 +126,10 @@ def plan_import(session: Session, rows: Iterable[Row]) -> Plan:
         stored_cords={cord.name: (key, cord) for key, cord in load_cords(session).items()},
         stored_stock={_stock_name(stock): (key, stock) for key, stock in load_stock(session).items()},
         whip_keys=stored,
+        seen={(row.kind, row.name): row.line for row in rejected},
     )
+    if labels - stored.keys() - {_label(row.record) for row in by_kind["whip"]}:
+        plan.all_labels = tuple(whip_keys(session))
     for part in in_parts(stored.values()):
         plan.whips.update({whip.label: begin(whip) for whip in load_whips(session, part).values()})
     for kind, rows_of_kind in by_kind.items():
@@ -258,7 +265,7 @@ def _whip_of(plan: Plan, row: Row, label: str) -> Merged | None:
     """The whip that a rating or reading belongs to; without one the row is rejected."""
     merged = plan.whips.get(label)
     if merged is None:
-        close = difflib.get_close_matches(label, [*plan.whips], n=1)
+        close = difflib.get_close_matches(label, [*plan.all_labels, *plan.whips], n=1)
         remedy = f"did you mean {close[0]!r}?" if close else "add the whip, or correct the label"
         if ("whip", label) in plan.seen:
             remedy = f"its own line {plan.seen['whip', label]} is rejected: mend that one"

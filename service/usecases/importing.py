@@ -86,7 +86,7 @@ def _take(
     dry_run: bool,
     progress: Progress,
 ) -> ImportReport:
-    plan = plan_import(session, read.rows)
+    plan = plan_import(session, read.rows, read.rejected)
     outcomes = sorted([*read.rejected, *plan.outcomes], key=lambda outcome: outcome.line)
     added = sum(len(merged.added) for merged in plan.whips.values())
     report = ImportReport(outcomes, added, written=not dry_run)
