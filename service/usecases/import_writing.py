@@ -14,15 +14,13 @@ from plaitlog.service.usecases.merging import Merged
 from plaitlog.service.usecases.storing import (
     add_cords,
     add_makers,
-    add_ratings,
-    add_readings,
     add_stock,
     add_whips,
     replace_cord,
-    replace_rating,
     replace_stock,
     replace_whip,
 )
+from plaitlog.service.usecases.storing_parts import add_ratings, add_readings, replace_rating
 from plaitlog.service.usecases.to_records import (
     cord_record,
     is_short,

@@ -10,8 +10,11 @@ from plaitlog.models.errors import Finding, InputError
 from plaitlog.models.notation import parse_readings
 from plaitlog.models.whip import Layer, RatingSession, Reading, Weight, Whip
 from plaitlog.service.schemas.whips import WhipRecord
-from plaitlog.service.usecases.from_layers import bounded, layers_from
-from plaitlog.service.usecases.from_records import Refusals, WhipStated, reading_from, whip_from
+from plaitlog.service.usecases.from_layers import layers_from
+from plaitlog.service.usecases.from_measurements import reading_from
+from plaitlog.service.usecases.from_records import Refusals
+from plaitlog.service.usecases.from_steps import bounded
+from plaitlog.service.usecases.from_whip_records import WhipStated, whip_from
 from plaitlog.service.usecases.places import thick_end_mm, unplaced
 from plaitlog.service.usecases.to_records import is_short
 

@@ -5,7 +5,7 @@ from typing import Any
 
 from plaitlog.models.notation import print_fate, print_schedule
 from plaitlog.models.whip import Layer, LayerCord, Place, Span, Step, StrandSchedule
-from plaitlog.service.usecases.from_layers import split
+from plaitlog.service.usecases.from_steps import split
 
 
 def letters_of(layers: Sequence[Layer]) -> dict[str, str]:
