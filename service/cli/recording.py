@@ -64,12 +64,16 @@ def record(
     with databases.reading(found) as session:
         bench = bench_of(session, remembered_units())
     say(INTRODUCTION)
+
+    def keep(now: Draft) -> None:
+        file.write(now)
+        units = typed_units(now)
+        if units is not None and units != bench.units:
+            remember_units(units)
+
     try:
         while True:
-            draft = _asked(draft, bench, file.write)
-            units = typed_units(draft)
-            if units is not None:
-                remember_units(units)
+            draft = _asked(draft, bench, keep)
             kept = _kept(draft, bench)
             if kept is not None:
                 draft = kept

@@ -60,8 +60,6 @@ def cord_as_measured(bench: OnTheBench) -> tuple[dict[str, Any], tuple[Finding, 
         raise InputError(Finding("half-weighed", f"{what} is missing", "give length and grams, or neither"))
     if bench.weighed_length is not None and bench.grams is not None:
         mm = units.parse_length(bench.weighed_length, unit="m", quantity=CORD_LENGTH)
-        if mm <= 0:
-            raise InputError(Finding("not-a-size", "a length of 0 was weighed", "weigh 10 m"))
         record["linear_density_g_per_m"] = round(units.parse_mass(bench.grams, unit="g") / mm * 1000, 6)
         if mm < SHORT_MM:
             findings.append(
