@@ -6,7 +6,6 @@ from typing import Any, Protocol
 
 import numpy as np
 
-from plaitlog.models.calibration.calibrated import Calibration
 from plaitlog.models.calibration.conformal import (
     FEWEST_GROUPS,
     Z50,
@@ -14,7 +13,6 @@ from plaitlog.models.calibration.conformal import (
     interval_scale,
     scales_without_own_group,
 )
-from plaitlog.models.calibration.diameter import DiameterModel
 from plaitlog.models.calibration.evidence import (
     GROUPINGS,
     MODEL,
@@ -101,30 +99,6 @@ def cross_validate(
         findings=tuple(findings),
     )
     return CrossValidation(evidence, scales.get("whip", 1.0), scales.get("cord", 1.0))
-
-
-@dataclass(frozen=True)
-class Refit:
-    """Fits the diameter model with these parameters, starting from a calibration of all observations."""
-
-    params: Mapping[str, Any]
-    start: Calibration | None = None
-
-    def __call__(self, observations: Sequence[Observation]) -> DiameterModel:
-        return DiameterModel(**self.params).fit(observations, start=self.start)
-
-
-def with_evidence(
-    model: DiameterModel,
-    observations: Sequence[Observation],
-    *,
-    random_state: int = 0,
-    jobs: int | None = None,
-) -> tuple[Calibration, Evidence]:
-    """The calibration of a model fitted to these observations, its intervals corrected, and its evidence."""
-    refit = Refit(model.get_params(), model.calibration_)
-    found = cross_validate(observations, refit, random_state=random_state, jobs=jobs)
-    return model.calibration_.with_interval_scales(found.scale_known, found.scale_new), found.evidence
 
 
 @dataclass(frozen=True)

@@ -11,16 +11,26 @@ from typing import Any, Final, Protocol, Self
 import numpy as np
 from threadpoolctl import threadpool_limits
 
-from plaitlog.models.calibration.design import FEATURES, layer_features
+from plaitlog.models.calibration.design import (
+    Columns,
+    Designer,
+    KeyedTerms,
+    both_terms,
+    layer_terms,
+    row_terms,
+)
 from plaitlog.models.calibration.observations import Observation, Query
-from plaitlog.models.calibration.packed import ABSENT, PLAIT, Array, pack
+from plaitlog.models.calibration.packed import ABSENT, PLAIT, Array, PackedStacks, pack
 from plaitlog.models.calibration.parameters import Parameters
 from plaitlog.models.calibration.resolve import resolve
-from plaitlog.models.geometry import geometric_diameter
+from plaitlog.models.calibration.smooth import SCALES, smooth_at
 from plaitlog.models.stack import Stack
 
 UNTAUGHT_SD: Final = 0.10
 """Spread of log D given to a rival with fewer than two readings: geometry is right to some ten per cent."""
+
+LEAST_SD: Final = 0.005
+"""Nobody may claim to be nearer than a caliper reading of 0.05 mm on 10 mm."""
 
 Rows = Sequence[Observation] | Sequence[Query]
 
@@ -37,7 +47,9 @@ class Rival(Protocol):
 
 def log_geometry(rows: Rows) -> Array:
     """Log of the diameter by geometry alone, (n,)."""
-    return np.log([geometric_diameter(row.stack).diameter_mm for row in rows])
+    constants = Parameters().geometry
+    packed = pack([row.stack for row in rows], constants)
+    return np.asarray(np.log(resolve(packed, np.zeros(packed.kind.shape), constants).diameter))
 
 
 def _log_ratios(observations: Sequence[Observation]) -> Array:
@@ -46,7 +58,7 @@ def _log_ratios(observations: Sequence[Observation]) -> Array:
 
 
 def _spread(residuals: Array) -> float:
-    return float(np.sqrt(np.mean(residuals**2))) if len(residuals) > 1 else UNTAUGHT_SD
+    return max(float(np.sqrt(np.mean(residuals**2))), LEAST_SD) if len(residuals) > 1 else UNTAUGHT_SD
 
 
 class GeometryAlone:
@@ -97,7 +109,7 @@ def outer_cord(stack: Stack) -> str:
 class Boosting:
     """Gradient boosting of the log ratio to geometry (scikit-learn), tuned by inner folds grouped by whip.
 
-    The grid is leaves per tree, the number of trees read off the staged predictions of the same folds. A finer
+    The grid is leaves per tree, the number of trees read off the staged predictions of the same folds. A
     grid with more and deeper trees came no nearer on simulated workshops of 20 and 60 whips.
     """
 
@@ -155,7 +167,7 @@ class Boosting:
                 squares[leaves] += np.sum((stages - y[test]) ** 2, axis=1)
         best = min(self.leaves, key=lambda leaves: float(squares[leaves].min()))
         place = int(squares[best].argmin())
-        return best, int(kept[place]) + 1, float(np.sqrt(squares[best][place] / len(y)))
+        return best, int(kept[place]) + 1, max(float(np.sqrt(squares[best][place] / len(y))), LEAST_SD)
 
     def predict(self, rows: Rows) -> tuple[Array, Array]:
         ratio = np.zeros(len(rows))
@@ -165,58 +177,49 @@ class Boosting:
 
 
 class LayerColumns:
-    """One row of numbers a stack: what the model's design knows of it, without the model.
+    """One row of numbers a stack: the columns of the model's design at the plain geometry (features, cords in
+    their roles, material, maker, condition), and the outermost layer's own geometry."""
 
-    The layer features weighted by each layer's part in log D; the same part per cord and role, per maker,
-    condition; the outermost layer's own geometry.
-    """
+    kept = ("cord_role", "material", "maker", "condition", "method", "inner")
 
     def fit(self, observations: Sequence[Observation]) -> Self:
-        self.cords_ = sorted({cord.name for o in observations for cord in o.stack.cords})
-        self.makers_ = sorted({o.maker or "" for o in observations})
-        self.conditions_ = sorted({o.condition or "" for o in observations})
+        terms = _terms(pack([o.stack for o in observations], Parameters().geometry), observations)
+        names = (terms.names[k] for k in np.unique(terms.key))
+        self.keyed_ = tuple(sorted(name for name in names if name.partition(":")[0] in self.kept))
         return self
 
     def transform(self, rows: Rows) -> Array:
         """(n, columns); cords, makers and conditions that were not there at ``fit`` have no column."""
         parameters = Parameters()
         packed = pack([row.stack for row in rows], parameters.geometry)
-        n, depth = packed.kind.shape
-        resolved = resolve(packed, np.zeros((n, depth)), parameters.geometry)
+        columns = Columns(self.keyed_, smooth_at(np.zeros((0, len(SCALES)))))
+        designer = Designer(packed, _terms(packed, rows), columns, parameters)
+        design = designer.at(np.zeros(len(columns.names)), rounds=0)
+        resolved = design.resolved
         strands = (packed.kind > ABSENT) & (packed.kind <= PLAIT)
-        features = layer_features(packed, resolved, parameters) * strands[..., None]
-        summed = np.einsum("nl,nlk->nk", resolved.jacobian, features)
-        place = {name: k for k, name in enumerate(self.cords_)}
-        by_cord = np.zeros((n, 2 * len(place)))
-        for row, layer, cord, share in zip(
-            packed.group_row, packed.group_layer, packed.group_cord, packed.group_share, strict=True
-        ):
-            k = place.get(packed.cords[cord].cord.name)
-            if k is not None:
-                plaited = packed.kind[row, layer] == PLAIT
-                by_cord[row, 2 * k + plaited] += share * resolved.jacobian[row, layer]
-        last = np.maximum(depth - 1 - np.argmax(strands[:, ::-1], axis=1), 0)
-        at = (np.arange(n), last)
-        outer = np.stack(
-            [
-                np.log(resolved.diameter),
-                resolved.pulled,
-                strands.sum(axis=1),
-                np.log1p(resolved.inner[at]),
-                np.log(np.maximum(packed.count[at], 1.0)),
-                resolved.jacobian[at],
-            ],
-            axis=1,
-        )
-        known = [[float((r.maker or "") == x) for x in self.makers_] for r in rows]
-        states = [[float((r.condition or "") == x) for x in self.conditions_] for r in rows]
-        inner = np.array([[float(r.inner)] for r in rows])
-        return np.hstack([summed, features[at], by_cord, outer, np.array(known), np.array(states), inner])
+        last = strands.shape[1] - 1 - np.argmax(strands[:, ::-1], axis=1)
+        at = (np.arange(len(rows)), last)
+        outer = [
+            np.log(resolved.diameter),
+            resolved.pulled,
+            strands.sum(axis=1),
+            np.log1p(resolved.inner[at]),
+            np.log(resolved.cover[at]),
+            np.log(np.maximum(packed.count[at], 1.0)),
+            packed.log_diameter[at],
+            packed.log_packing[at],
+            packed.hollow[at],
+            resolved.jacobian[at],
+        ]
+        return np.hstack([design.rows, np.stack(outer, axis=1)])
 
-    @property
-    def width(self) -> int:
-        """Number of columns."""
-        return 2 * len(FEATURES) + 2 * len(self.cords_) + 6 + len(self.makers_) + len(self.conditions_) + 1
+
+def _terms(packed: PackedStacks, rows: Rows) -> KeyedTerms:
+    methods = [row.method if isinstance(row, Observation) else "caliper" for row in rows]
+    of_rows = row_terms(
+        [row.maker for row in rows], [row.condition for row in rows], methods, [row.inner for row in rows]
+    )
+    return both_terms(layer_terms(packed), of_rows)
 
 
 def all_rivals(random_state: int = 0) -> tuple[Rival, ...]:

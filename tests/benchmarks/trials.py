@@ -38,7 +38,7 @@ class Setting:
     whips: int
     workshop: Workshop
     params: dict[str, Any]
-    test_whips: int = 20
+    test_whips: int = 40
     whips_per_cord: int = 6
 
 
