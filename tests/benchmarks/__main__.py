@@ -4,6 +4,7 @@ import argparse
 import time
 
 from tests.benchmarks.accuracy import coverage, ratios, records, table_lines
+from tests.benchmarks.speed import figures
 from tests.benchmarks.trials import NEW_CORD, NEW_WHIP, ROWS
 from tests.benchmarks.workshops import HELD_OUT, MECHANICS, TUNING
 
@@ -12,6 +13,8 @@ def main() -> None:
     options = _options()
     if not options.speed_only:
         _accuracy(options)
+    if not options.accuracy_only:
+        _speed(options)
 
 
 def _options() -> argparse.Namespace:
@@ -56,6 +59,12 @@ def _accuracy(options: argparse.Namespace) -> None:
     print("\nShare of readings inside their interval, by plaited layers in the stack and by cord")
     print(coverage(held).to_string(index=False, float_format=lambda value: f"{value:.2f}"))
     print(f"\naccuracy: {time.perf_counter() - started:.0f} s")
+
+
+def _speed(options: argparse.Namespace) -> None:
+    print(f"\n{'what':<52}{'measured':>10}{'goal':>10}")
+    for figure in figures(options.quick, options.jobs):
+        print(figure, flush=True)
 
 
 if __name__ == "__main__":
