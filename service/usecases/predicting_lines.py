@@ -8,7 +8,7 @@ from typing import Any, BinaryIO, Final
 from pydantic import ValidationError
 
 from plaitlog.models import units
-from plaitlog.models.calibration.prediction import Interval, Observation, Prediction, Query
+from plaitlog.models.calibration.prediction import Interval, Observation, Prediction, Query, predict
 from plaitlog.models.errors import Finding, InputError, PlaitlogError, RecordError
 from plaitlog.models.stack import PLAITED, Stack, StackLayer, StrandGroup
 from plaitlog.models.whip import NONE, Cord, Span, girth_to_diameter
@@ -30,7 +30,6 @@ class Reader:
 
     def __init__(self, cords: Mapping[str, Cord]) -> None:
         self.cords = cords
-        self.stacks: dict[tuple[tuple[LayerIn, ...], float], Stack] = {}
         self.layers: dict[tuple[LayerIn, int], StackLayer] = {}
         self.readings: dict[tuple[tuple[ReadingIn, ...], float], tuple[Observation, ...]] = {}
 
@@ -44,14 +43,7 @@ class Reader:
         """
         foundation = self._foundation(question.foundation_mm, question.foundation, "foundation")
         stack = self.stack(question.layers, foundation, "layers")
-        key = (question.readings, foundation)
-        readings = self.readings.get(key)
-        if readings is None:
-            readings = tuple(
-                self._reading(reading, foundation, f"readings {place}")
-                for place, reading in enumerate(question.readings, start=1)
-            )
-            self.readings[key] = readings
+        readings = self._readings(question.readings, foundation) if question.readings else ()
         return Query(
             stack=stack,
             maker=question.maker,
@@ -62,21 +54,16 @@ class Reader:
         )
 
     def stack(self, layers: tuple[LayerIn, ...], foundation_mm: float, where: str) -> Stack:
-        key = (layers, foundation_mm)
-        stack = self.stacks.get(key)
-        if stack is None:
-            if not layers and not foundation_mm:
-                raise refused(where, "empty-stack", "no layer is given", "name the layers, inside out")
-            stack = self.stacks[key] = Stack(tuple(self._layers(layers, where)), foundation_mm)
-        return stack
-
-    def _layers(self, layers: tuple[LayerIn, ...], where: str) -> Iterator[StackLayer]:
-        slots = slots_of([layer.role for layer in layers])
-        for place, key in enumerate(zip(layers, slots, strict=True), start=1):
+        """The stack of these layers over a foundation (0: none)."""
+        if not layers and not foundation_mm:
+            raise refused(where, "empty-stack", "no layer is given", "name the layers, inside out")
+        built = []
+        for place, key in enumerate(zip(layers, slots_of([x.role for x in layers]), strict=True), start=1):
             layer = self.layers.get(key)
             if layer is None:
                 layer = self.layers[key] = self._layer(*key, f"{where} {place}")
-            yield layer
+            built.append(layer)
+        return Stack(tuple(built), foundation_mm)
 
     def _layer(self, layer: LayerIn, slot: int, where: str) -> StackLayer:
         diameter = _size(layer.diameter_mm, layer.diameter, units.DIAMETER, f"{where}, diameter")
@@ -153,6 +140,15 @@ class Reader:
                 Cord(name=f"{cord.name} (inline)", material=cord.material, construction=cord.construction)
             )
         return cord
+
+    def _readings(self, given: tuple[ReadingIn, ...], foundation_mm: float) -> tuple[Observation, ...]:
+        readings = self.readings.get((given, foundation_mm))
+        if readings is None:
+            readings = self.readings[given, foundation_mm] = tuple(
+                self._reading(reading, foundation_mm, f"readings {place}")
+                for place, reading in enumerate(given, start=1)
+            )
+        return readings
 
     def _reading(self, reading: ReadingIn, foundation_mm: float, where: str) -> Observation:
         own = self._foundation(reading.foundation_mm, None, f"{where}, foundation")
@@ -284,23 +280,28 @@ def _answered(
 ) -> list[dict[str, Any]]:
     queries = [asked for _, asked in batch if isinstance(asked, Query)]
     answers = iter(_predicted(in_force, queries, interval))
-    return [_line(named, next(answers) if isinstance(asked, Query) else asked) for named, asked in batch]
+    of_fit = [_finding(finding) for finding in in_force.findings]
+    return [
+        _line(named, next(answers) if isinstance(asked, Query) else asked, of_fit) for named, asked in batch
+    ]
 
 
 def _predicted(in_force: InForce, queries: list[Query], interval: Interval) -> list[Prediction | Finding]:
     """All at once; where that fails one by one, so that only the line at fault goes without an answer."""
     try:
-        return list(in_force.predict(queries, interval))
+        return list(predict(in_force.calibration, queries, interval=interval))
     except PlaitlogError as error:
         if len(queries) == 1:
             return [error.finding]
         return [_predicted(in_force, [query], interval)[0] for query in queries]
 
 
-def _line(named: Any, answer: Prediction | Finding) -> dict[str, Any]:
+def _line(named: Any, answer: Prediction | Finding, of_fit: list[dict[str, str]]) -> dict[str, Any]:
     if isinstance(answer, Finding):
         return {"id": named, "error": _finding(answer)}
-    return {"id": named, **prediction_json(answer)}
+    line = {"id": named, **prediction_json(answer)}
+    line["findings"] += of_fit
+    return line
 
 
 def prediction_json(answer: Prediction) -> dict[str, Any]:
