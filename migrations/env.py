@@ -1,10 +1,10 @@
-"""Run by alembic: migrates over the live connection it is handed, or prints SQL when there is none."""
+"""Run by alembic: migrates over the live connection it is handed, or prints SQL (``--sql``)."""
 
 from alembic import context
 from sqlalchemy import Engine
 
 from plaitlog.models.tables import Base
-from plaitlog.service.database import open_engine
+from plaitlog.service.database import database_url, open_engine
 from plaitlog.service.settings import Settings
 
 target_metadata = Base.metadata
@@ -24,7 +24,7 @@ def run(**where: object) -> None:
 
 given = context.config.attributes.get("connection")
 if context.is_offline_mode():
-    run(url="sqlite://", literal_binds=True, dialect_opts={"paramstyle": "named"})
+    run(url=database_url(Settings().database), literal_binds=True)
 elif given is None or isinstance(given, Engine):
     # A contributor's `alembic` command: the database is the one the program itself would use.
     with (given or open_engine(Settings().database)).begin() as own:

@@ -13,7 +13,7 @@ from plaitlog.service.usecases.import_deciding import plan_import
 from plaitlog.service.usecases.import_plan import Row
 from plaitlog.service.usecases.import_report import ImportReport, Progress, RowOutcome
 from plaitlog.service.usecases.import_writing import write_plan
-from plaitlog.service.usecases.json_lines import read_lines
+from plaitlog.service.usecases.json_lines import read_lines, unstorable
 
 LINE_LIMIT_BYTES: Final = 1_000_000
 SHOWN_AT_MOST: Final = 100
@@ -74,7 +74,10 @@ def take_records(
     """
     read = ReadFile([], [])
     for number, record in enumerate(records, start=1):
-        _read_record(read, number, dict(record))
+        if (wrong := unstorable(record)) is not None:
+            read.rejected.append(_rejected(number, record, [wrong]))
+        else:
+            _read_record(read, number, dict(record))
     return _take(session, read, action, actor, None, dry_run, lambda doing, done, total: None)
 
 

@@ -5,7 +5,7 @@ the limit is passed over without being held in memory.
 """
 
 import json
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, BinaryIO, Final
 
@@ -69,7 +69,7 @@ def parse_line(raw: bytes, number: int = 1) -> Line:
         return Line(number, refusal=error.finding)
     except (RecursionError, ValueError):  # nested without end, or a number of thousands of digits
         return Line(number, refusal=Finding("not-json", "is nested too deeply or holds a number too long"))
-    if "\\u" in text and (wrong := _unstorable(data)) is not None:
+    if "\\u" in text and (wrong := unstorable(data)) is not None:
         return Line(number, refusal=wrong)
     return Line(number, data)
 
@@ -97,24 +97,25 @@ def _constant(word: str) -> float:
     )
 
 
-def _unstorable(data: Any) -> Finding | None:
+def unstorable(data: Any) -> Finding | None:
     """A text that no database takes: the character 0, or half of a surrogate pair."""
-    for text in _texts(data):
+    for where, text in _texts(data, ""):
         if "\0" in text or any("\ud800" <= character <= "\udfff" for character in text):
-            return Finding("not-text", f"{text!r} holds a character that is no text", "take it out")
+            return Finding("not-text", f"{text!r} holds a character that is no text", "take it out", where)
     return None
 
 
-def _texts(data: Any) -> Iterable[str]:
+def _texts(data: Any, where: str) -> Iterable[tuple[str, str]]:
+    """Every text with the key it stands under."""
     if isinstance(data, str):
-        yield data
-    elif isinstance(data, list):
-        for part in data:
-            yield from _texts(part)
-    elif isinstance(data, dict):
+        yield where, data
+    elif isinstance(data, list | tuple):
+        for number, part in enumerate(data, start=1):
+            yield from _texts(part, f"{where} {number}")
+    elif isinstance(data, Mapping):
         for key, value in data.items():
-            yield key
-            yield from _texts(value)
+            yield where, key
+            yield from _texts(value, f"{where}, {key}" if where else key)
 
 
 def _too_long(limit_bytes: int) -> Finding:

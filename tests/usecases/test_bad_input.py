@@ -64,6 +64,8 @@ REFUSED: list[tuple[Record, str]] = [
     (whip(type=5), "type: 5 is not text"),
     (whip(label=" "), "label: ' ' is empty"),
     (cord(linear_density_g_per_m=-7), "linear_density_g_per_m: -7 is not a size; write a number of g/m"),
+    (whip(notes="a\0b"), "notes: 'a\\x00b' holds a character that is no text; take it out"),
+    (whip(cord_used=[{"cord": "\ud800", "metres": 1}]), "cord_used 1, cord: '\\ud800' holds a"),
     # text where a number would stand
     (whip(weight="412"), "weight: no unit in '412'; write '412 g'"),
     (whip(weight="3 mm"), "weight: '3 mm': a mass cannot be meant in mm; write"),
