@@ -146,14 +146,14 @@ def _units(model: LinearMixedModel) -> tuple[FloatArray, float]:
 
 
 def search_from(model: LinearMixedModel, start: FloatArray) -> VarianceFit:
-    """One search from sds (components,) > 0. Zeros are tried and checked wherever it started."""
+    """One search from sds (components,) > 0."""
     objective = _Objective(model)
     low, high = log_bounds(model)
     may_vanish = np.array([prior is None for prior in model.priors])
     may_vanish[0] = False
     free = np.ones(len(start), dtype=bool)
     log_sds = np.clip(np.log(start), low, high)
-    for _ in range(2 * len(start)):  # every component settles, and may be freed again once
+    for _ in start:  # every round but the last settles a component
         point = minimise(
             lambda x: objective.at(x, free),
             log_sds[free], low[free], high[free], may_vanish[free], GRADIENT_TOLERANCE,
@@ -161,7 +161,7 @@ def search_from(model: LinearMixedModel, start: FloatArray) -> VarianceFit:
         log_sds[free] = point.x
         candidates = free & may_vanish & (log_sds < low - math.log(SMALLEST_SHARE) + math.log(0.1))
         candidates[free] |= may_vanish[free] & (np.diag(point.information()) < UNINFORMED)
-        if not (_settle(model, log_sds, free, candidates) or _release(model, log_sds, free, low)):
+        if not _settle(model, log_sds, free, candidates):
             break
     return _result(objective, start, log_sds, free)
 
@@ -177,18 +177,6 @@ def _settle(model: LinearMixedModel, log_sds: FloatArray, free: BoolArray, candi
         at_zero = criterion(model, trial)
         if at_zero <= value + CRITERION_TOLERANCE * (1.0 + abs(value)):
             sds, value, free[k], changed = trial, at_zero, False, True
-    return changed
-
-
-def _release(model: LinearMixedModel, log_sds: FloatArray, free: BoolArray, low: FloatArray) -> bool:
-    """Free components at zero whose criterion falls when they grow; true if any was."""
-    changed = False
-    for k in np.flatnonzero(~free):
-        sds = np.where(free, np.exp(log_sds), 0.0)
-        sds[k] = math.exp(low[k]) * 10.0
-        slope = criterion_and_gradient(model, sds)[1][k]
-        if slope < -1e-9:  # rounding of the slope is about 1e-13 times the number of effects
-            log_sds[k], free[k], changed = low[k] - math.log(SMALLEST_SHARE) + math.log(0.1), True, True
     return changed
 
 

@@ -172,19 +172,23 @@ def test_saturated_rows_are_reported() -> None:
     assert [finding.code for finding in fit.convergence.findings] == ["saturated"]
 
 
+@pytest.mark.parametrize("ratio", [1.05, 1.3, 3.0])
 @pytest.mark.parametrize("start", [1e-12, 1e-4, 1e-2, 1e3])
-def test_one_search_leaves_a_false_zero(start: float) -> None:
+def test_one_search_leaves_a_false_zero(start: float, ratio: float) -> None:
     """Started where the gradient in log sd is all rounding, a component still grows to its estimate."""
-    rng = np.random.default_rng(8)
     levels = np.repeat(np.arange(6), 5)
-    y = rng.normal(size=6)[levels] + rng.normal(size=30)
+    rng = np.random.default_rng(8)
+    scatter = rng.normal(size=(6, 5))
+    scatter -= scatter.mean(axis=1, keepdims=True)
+    within = (scatter**2).sum() / 24
+    means = rng.normal(size=6)
+    means *= math.sqrt(ratio * within / 5 / means.var(ddof=1))  # the mean squares have exactly this ratio
+    y = means[levels] + scatter.ravel()
     factor = AbsorbedFactor(levels, np.ones((30, 1)), ["w"])
     model = mixed_model(y, np.ones((30, 1)), [FixedBlock("i", [0])], absorbed=factor)
-    means = np.array([y[levels == k] for k in range(6)])
-    within = means.var(axis=1, ddof=1).mean()
-    between = means.mean(axis=1).var(ddof=1) - within / 5  # the analysis of variance estimate, REML's if > 0
-    fit = search_from(model, np.array([1.0, start]))
-    assert fit.sds == pytest.approx([math.sqrt(within), math.sqrt(between)], rel=1e-6)
+    fit = search_from(model, np.array([y.std(ddof=1), start]))  # the best sigma where the component is zero
+    # balanced one-way layout: REML is the analysis of variance estimate when that is positive
+    assert fit.sds == pytest.approx([math.sqrt(within), math.sqrt((ratio - 1) * within / 5)], rel=1e-5)
 
 
 def test_start_is_taken_and_recorded() -> None:
