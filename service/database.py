@@ -6,11 +6,12 @@ writers take it at once (BEGIN IMMEDIATE). On PostgreSQL writers are serializabl
 """
 
 import random
+import sqlite3
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any, Final, TypeVar
+from typing import Final, TypeVar
 
 from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url
 from sqlalchemy.exc import ArgumentError, DBAPIError, OperationalError
@@ -65,10 +66,10 @@ def open_engine(database: str, *, busy_timeout_s: float = 10.0) -> Engine:
     return engine
 
 
-def _set_up_sqlite(connection: Any, record: object) -> None:
+def _set_up_sqlite(connection: sqlite3.Connection, record: object) -> None:
     connection.isolation_level = None  # the driver begins nothing by itself; _begin_sqlite does
     cursor = connection.cursor()
-    cursor.execute("PRAGMA journal_mode = WAL")
+    _use_wal(cursor)
     for name, value in PRAGMAS.items():
         cursor.execute(f"PRAGMA {name} = {value}")
     mode = cursor.execute("PRAGMA journal_mode").fetchone()[0]
@@ -79,6 +80,20 @@ def _set_up_sqlite(connection: Any, record: object) -> None:
             f"SQLite would not take its settings here (journal {mode}, {found})",
             "keep the file on a local disk, not on a network share",
         )
+
+
+def _use_wal(cursor: sqlite3.Cursor) -> None:
+    """Switch to WAL, waiting as long as any writer waits: SQLite itself does not wait for this one."""
+    deadline = time.monotonic() + cursor.execute("PRAGMA busy_timeout").fetchone()[0] / 1000
+    while cursor.execute("PRAGMA journal_mode").fetchone()[0] != "wal":
+        try:
+            cursor.execute("PRAGMA journal_mode = WAL")
+        except sqlite3.OperationalError as error:
+            if "locked" not in str(error) or time.monotonic() > deadline:
+                raise
+            time.sleep(0.01)
+        else:
+            break
 
 
 def _begin_sqlite(connection: Connection) -> None:

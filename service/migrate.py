@@ -34,7 +34,9 @@ class Migration:
     def __str__(self) -> str:
         if self.kind == "created":
             return f"made the database {self.database}"
-        kept = f"; it was copied to {self.backup} first" if self.backup else ""
+        kept = "; no copy was made: a server has its own backups"
+        if self.backup is not None:
+            kept = f"; it was copied to {self.backup} first"
         return f"migrated {self.database} from revision {self.old} to {HEAD}{kept}"
 
 
@@ -130,6 +132,9 @@ def _migrate(engine: Engine) -> Migration | None:
 def _migrating_connection(engine: Engine) -> Connection:
     """A connection for changing tables. SQLite rebuilds a table to change it, which must cascade nowhere."""
     connection = engine.connect()
+    if engine.dialect.name == "postgresql":
+        # A serializable transaction would not see what was done while it waited for the lock.
+        return connection.execution_options(isolation_level="READ COMMITTED")
     if engine.dialect.name == "sqlite":
         driver = connection.connection.dbapi_connection
         assert isinstance(driver, sqlite3.Connection)

@@ -1,11 +1,13 @@
 """Settings: from the environment (``PLAITLOG_...``), with defaults that work on a fresh machine."""
 
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import platformdirs
-from pydantic import Field
+from pydantic import Field, ValidationError
 from pydantic_settings import BaseSettings, SettingsConfigDict
+
+from plaitlog.models.errors import Finding, InputError
 
 
 def data_folder() -> Path:
@@ -17,6 +19,16 @@ class Settings(BaseSettings):
     """What can be set; an option of a command goes before the environment."""
 
     model_config = SettingsConfigDict(env_prefix="PLAITLOG_", extra="ignore")
+
+    def __init__(self, **values: Any) -> None:
+        """Refuse a setting that cannot be, in the project's own words (InputError)."""
+        try:
+            super().__init__(**values)
+        except ValidationError as error:
+            wrong = error.errors(include_url=False)[0]
+            name = f"PLAITLOG_{'_'.join(map(str, wrong['loc'])).upper()}"
+            text = f"{wrong['input']!r} cannot be used: {wrong['msg']}"
+            raise InputError(Finding("setting", text, "correct or unset it", name)) from error
 
     database_url: str = Field(
         default="",

@@ -4,10 +4,12 @@ A revision to come is put beside the real ones. It rebuilds a table that others 
 is where rows are lost when foreign keys are not looked after.
 """
 
+import multiprocessing
 import shutil
 import sqlite3
 import subprocess
 import sys
+import time
 from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
@@ -91,6 +93,23 @@ def test_a_missing_database_is_made_with_its_folder(tmp_path: Path) -> None:
     with reading(engine) as session:
         assert session.scalars(select(MakerRow)).all() == []
     engine.dispose()
+
+
+def test_it_is_made_once_however_many_start_at_the_same_time(empty_database: str) -> None:
+    context = multiprocessing.get_context("spawn")
+    with context.Pool(4) as pool:
+        pool.map(_kind_of_start, [None] * 8)  # every process has loaded what it needs
+        found = pool.map(_kind_of_start, [empty_database] * 4, chunksize=1)
+    assert sorted(found) == ["created", "nothing", "nothing", "nothing"]
+
+
+def _kind_of_start(database: str | None) -> str:
+    if database is None:
+        time.sleep(0.2)
+        return ""
+    engine, done = ready_engine(database)
+    engine.dispose()
+    return "nothing" if done is None else done.kind
 
 
 def test_an_empty_file_is_taken_for_a_missing_database(tmp_path: Path) -> None:

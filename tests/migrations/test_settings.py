@@ -3,8 +3,8 @@
 from pathlib import Path
 
 import pytest
-from pydantic import ValidationError
 
+from plaitlog.models.errors import InputError
 from plaitlog.service.settings import Settings, data_folder
 
 
@@ -24,5 +24,5 @@ def test_the_environment_goes_before_the_default(monkeypatch: pytest.MonkeyPatch
 
 def test_a_limit_that_would_refuse_every_line_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("PLAITLOG_LINE_LIMIT_BYTES", "10")
-    with pytest.raises(ValidationError, match="line_limit_bytes"):
+    with pytest.raises(InputError, match=r"PLAITLOG_LINE_LIMIT_BYTES: '10' cannot be used.*unset it"):
         Settings()
