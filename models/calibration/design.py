@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.sparse import csr_array
 
 from plaitlog.models.calibration.packed import (
@@ -23,7 +24,7 @@ from plaitlog.models.calibration.packed import (
 )
 from plaitlog.models.calibration.parameters import Parameters
 from plaitlog.models.calibration.resolve import ResolvedStacks, resolve
-from plaitlog.models.calibration.smooth import Smooth, layer_points
+from plaitlog.models.calibration.smooth import USUAL_COVER, Smooth, fixed_points, with_diameters
 
 FEATURES: Final = (
     "core", "filler", "plait", "cover", "wall", "log diameter", "packing", "hollow", "solid", "first",
@@ -38,8 +39,6 @@ KNOWN_SD: Final = {
 }
 """Keyed blocks whose standard deviation is a parameter; the others have a variance component."""
 COMPONENTS: Final = ("cord", "cord_measured", "cord_role", "cord_count", "smooth", "maker")
-USUAL_COVER: Final = 0.85
-"""Cover at which the correction for cover is zero: between gaps (0.70) and bunching (1)."""
 
 
 def feature_priors(parameters: Parameters) -> tuple[Array, Array]:
@@ -53,35 +52,79 @@ def feature_priors(parameters: Parameters) -> tuple[Array, Array]:
     return np.array([centred.get(name, 0.0) for name in FEATURES]), np.array(sds)
 
 
-def layer_features(packed: PackedStacks, resolved: ResolvedStacks, parameters: Parameters) -> Array:
-    """The features (n, L, len(FEATURES)) of every layer; zero where no strand runs."""
-    kind = packed.kind
-    plait = kind == PLAIT
-    bundle = (kind == PARALLEL) | (kind == FILLER)
-    strands = plait | bundle
-    thickness = np.exp(packed.log_diameter)
-    plaits_above = np.flip(np.cumsum(np.flip(plait, 1), 1), 1) - plait
-    wall = np.log(resolved.mean / (resolved.inner + parameters.wall_offset * thickness))
-    floats = np.where(packed.float_length > 0, packed.float_length, 2.0)
-    count = np.maximum(packed.count, 1.0)
-    columns: dict[str, Array] = {
-        "core": (kind == PARALLEL).astype(float),
-        "filler": (kind == FILLER).astype(float),
-        "plait": plait.astype(float),
-        "cover": np.where(plait, np.log(resolved.cover / USUAL_COVER), 0.0),
-        "wall": np.where(plait, wall, 0.0),
-        "log diameter": np.where(strands, packed.log_diameter - np.log(4.0), 0.0),
-        "packing": np.where(strands, packed.log_packing - np.log(0.46), 0.0),
-        "hollow": packed.hollow,
-        "solid": packed.solid,
-        "first": (plait & (resolved.inner <= 0)).astype(float),
-        "above": np.where(strands, plaits_above, 0.0),
-        "bundle": np.where(bundle, np.log(count / 8), 0.0),
-        "float": np.where(plait, np.log(floats / 2), 0.0),
-        "softness": packed.softness,
-        "measured": packed.measured,
-    }
-    return np.stack([columns[name] for name in FEATURES], axis=-1)
+@dataclass(frozen=True)
+class Strands:
+    """The layers in which strands run, as one list: m of them, in the order of row and layer.
+
+    fixed (m, len(FEATURES)) : features that do not move with the diameters, zero for those that do.
+    thickness (m,) : caliper diameter of the cord.
+    """
+
+    row: Index
+    layer: Index
+    plaited: NDArray[np.bool_]
+    fixed: Array
+    thickness: Array
+    points: Array
+
+    @staticmethod
+    def of(packed: PackedStacks) -> "Strands":
+        kind = packed.kind
+        row, layer = np.nonzero((kind > ABSENT) & (kind <= PLAIT))
+        plait = kind == PLAIT
+        plaits_above = np.flip(np.cumsum(np.flip(plait, 1), 1), 1) - plait
+        here = kind[row, layer]
+        plaited = here == PLAIT
+        count = np.log(np.maximum(packed.count[row, layer], 1.0) / 8)
+        floats = packed.float_length[row, layer]
+        columns: dict[str, Array] = {
+            "core": (here == PARALLEL).astype(float),
+            "filler": (here == FILLER).astype(float),
+            "plait": plaited.astype(float),
+            "log diameter": packed.log_diameter[row, layer] - np.log(4.0),
+            "packing": packed.log_packing[row, layer] - np.log(0.46),
+            "hollow": packed.hollow[row, layer],
+            "solid": packed.solid[row, layer],
+            "above": plaits_above[row, layer].astype(float),
+            "bundle": np.where(plaited, 0.0, count),
+            "float": np.where(plaited, np.log(np.where(floats > 0, floats, 2.0) / 2), 0.0),
+            "softness": packed.softness[row, layer],
+            "measured": packed.measured[row, layer],
+        }
+        fixed = np.zeros((len(row), len(FEATURES)))
+        for name, values in columns.items():
+            fixed[:, FEATURES.index(name)] = values
+        return Strands(
+            row,
+            layer,
+            plaited,
+            fixed,
+            np.exp(packed.log_diameter[row, layer]),
+            fixed_points(packed, row, layer),
+        )
+
+    def features(self, resolved: ResolvedStacks, wall_offset: float) -> Array:
+        """All features (m, len(FEATURES)) at these diameters."""
+        at = (self.row, self.layer)
+        features = self.fixed.copy()
+        inner = resolved.inner[at]
+        wall = np.log(resolved.mean[at] / (inner + wall_offset * self.thickness))
+        features[:, FEATURES.index("cover")] = np.where(
+            self.plaited, np.log(resolved.cover[at] / USUAL_COVER), 0.0
+        )
+        features[:, FEATURES.index("wall")] = np.where(self.plaited, wall, 0.0)
+        features[:, FEATURES.index("first")] = self.plaited & (inner <= 0)
+        return features
+
+    def moved_points(self, resolved: ResolvedStacks) -> Array:
+        """Coordinates (m, 6) of the layers for the smooth, at these diameters."""
+        at = (self.row, self.layer)
+        points = self.points.copy()
+        return with_diameters(
+            points,
+            np.where(self.plaited, resolved.cover[at], USUAL_COVER),
+            resolved.inner[at] / self.thickness,
+        )
 
 
 @dataclass(frozen=True)
@@ -225,51 +268,55 @@ class Designer:
             [index[x] if x in index else -1 - new.setdefault(x, len(new)) for x in terms.names], dtype=np.intp
         )
         self.unseen_names = tuple(new)
-        self.strands = ((packed.kind > ABSENT) & (packed.kind <= PLAIT)).astype(float)
+        self.strands = Strands.of(packed)
 
     def at(self, coefficients: Array, eta: Array | None = None, rounds: int = 1) -> Design:
         """Resolve with the features of the layers as they lie at ``eta``, ``rounds`` times."""
         eta = np.zeros(self.packed.kind.shape) if eta is None else eta
         geometry = self.parameters.geometry
         resolved = resolve(self.packed, eta, geometry)
-        dense = self._dense(resolved)
+        keyed = self._keyed_eta(coefficients)
+        kernel = coefficients[len(FEATURES) : len(FEATURES) + self.columns.smooth.size]
+        offset = self.parameters.wall_offset
         for _ in range(rounds):
-            eta = dense @ coefficients[: dense.shape[-1]] + self._keyed_eta(coefficients)
+            strands = self.strands
+            values = strands.features(resolved, offset) @ coefficients[: len(FEATURES)]
+            values += self.columns.smooth.values(strands.moved_points(resolved), kernel)
+            eta = keyed.copy()
+            eta[strands.row, strands.layer] += values
             resolved = resolve(self.packed, eta, geometry)
-            dense = self._dense(resolved)
-        return self._design(resolved, eta, dense)
-
-    def _dense(self, resolved: ResolvedStacks) -> Array:
-        features = layer_features(self.packed, resolved, self.parameters)
-        kernel = self.columns.smooth.features(layer_points(self.packed, resolved))
-        both: Array = np.concatenate([features, kernel], axis=-1) * self.strands[..., None]
-        return both
+        return self._design(resolved, eta)
 
     def _keyed_eta(self, coefficients: Array) -> Array:
-        eta = np.zeros(self.packed.kind.shape)
+        depth = self.packed.kind.shape[1]
         terms = self.terms
         place = self.place[terms.key]
         keep = (terms.layer >= 0) & (place >= 0)
-        np.add.at(eta, (terms.row[keep], terms.layer[keep]), terms.value[keep] * coefficients[place[keep]])
-        return eta
+        cell = terms.row[keep] * depth + terms.layer[keep]
+        weights = terms.value[keep] * coefficients[place[keep]]
+        eta: Array = np.bincount(cell, weights, self.packed.kind.size).astype(np.float64)
+        return eta.reshape(self.packed.kind.shape)
 
-    def _design(self, resolved: ResolvedStacks, eta: Array, dense: Array) -> Design:
+    def _design(self, resolved: ResolvedStacks, eta: Array) -> Design:
         n = len(self.packed)
-        terms = self.terms
+        terms, strands = self.terms, self.strands
         weight = np.where(
             terms.layer >= 0, resolved.jacobian[terms.row, terms.layer], resolved.pulled[terms.row]
         )
         value = terms.value * weight
         place = self.place[terms.key]
         known = place >= 0
+        jacobian = resolved.jacobian[strands.row, strands.layer]
+        kernel = self.columns.smooth.features(strands.moved_points(resolved))
+        dense = np.hstack([strands.features(resolved, self.parameters.wall_offset), kernel])
+        layers = csr_array((jacobian, (strands.row, np.arange(len(jacobian)))), shape=(n, len(jacobian)))
         rows = np.zeros((n, len(self.columns.names)))
-        rows[:, : dense.shape[-1]] = np.einsum("nl,nlk->nk", resolved.jacobian, dense)
+        rows[:, : dense.shape[1]] = np.asarray(layers @ dense)
         np.add.at(rows, (terms.row[known], place[known]), value[known])
         unseen = csr_array(
             (value[~known], (terms.row[~known], -1 - place[~known])), shape=(n, len(self.unseen_names))
         )
-        kernel = dense[..., len(FEATURES) :]
-        short = np.maximum(1.0 - np.sum(kernel**2, axis=-1), 0.0) * self.strands
+        short = np.maximum(1.0 - np.sum(kernel**2, axis=1), 0.0)
         return Design(
             resolved=resolved,
             eta=eta,
@@ -277,7 +324,7 @@ class Designer:
             rows=rows,
             unseen=unseen,
             unseen_blocks=tuple(name.partition(":")[0] for name in self.unseen_names),
-            leftover=np.sum(resolved.jacobian**2 * short, axis=1),
+            leftover=np.bincount(strands.row, jacobian**2 * short, n).astype(np.float64),
         )
 
 

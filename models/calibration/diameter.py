@@ -29,6 +29,7 @@ from plaitlog.models.calibration.design import (
     Columns,
     Design,
     Designer,
+    Strands,
     both_terms,
     count_variance,
     feature_priors,
@@ -47,12 +48,12 @@ from plaitlog.models.calibration.mixed_model import (
     mixed_model,
 )
 from plaitlog.models.calibration.observations import Interval, Observation, Prediction, Query, Suspect
-from plaitlog.models.calibration.packed import ABSENT, PLAIT, Array, PackedStacks, pack
+from plaitlog.models.calibration.packed import ABSENT, Array, PackedStacks, pack
 from plaitlog.models.calibration.parameters import Parameters
 from plaitlog.models.calibration.posterior import posterior_at
 from plaitlog.models.calibration.prediction import predict
 from plaitlog.models.calibration.resolve import resolve
-from plaitlog.models.calibration.smooth import layer_points, smooth_of
+from plaitlog.models.calibration.smooth import smooth_of
 from plaitlog.models.errors import Finding, FitError
 
 SETTLED = 2e-4
@@ -119,11 +120,10 @@ class _Data:
             ),
         )
         start = resolve(packed, np.zeros(packed.kind.shape), parameters.geometry)
-        strands = (packed.kind > ABSENT) & (packed.kind <= PLAIT)
         used = np.zeros(len(terms.names), dtype=bool)
         used[terms.key] = True
         seen = sorted(name for name, there in zip(terms.names, used, strict=True) if there)
-        columns = Columns(tuple(seen), smooth_of(layer_points(packed, start)[strands], parameters.centres))
+        columns = Columns(tuple(seen), smooth_of(Strands.of(packed).moved_points(start), parameters.centres))
         whips = {o.whip: 0 for o in observations}
         codes = {whip: k for k, whip in enumerate(whips)}
         return _Data(
@@ -230,8 +230,7 @@ def _calibration(data: _Data, parameters: Parameters, state: _State) -> Calibrat
     posterior = averaged_posterior(state.model, draw_sds(state.model, state.fit, parameters.draws))
     variances = prior_variances(parameters)
     variances.update(zip(posterior.component_names, map(float, posterior.component_variances), strict=True))
-    strands = (data.packed.kind > ABSENT) & (data.packed.kind <= PLAIT)
-    points = layer_points(data.packed, state.design.resolved)[strands]
+    points = data.designer.strands.moved_points(state.design.resolved)
     findings = [*state.fit.convergence.findings]
     if not state.settled:
         findings.append(

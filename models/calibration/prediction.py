@@ -1,6 +1,6 @@
 """Diameters from a calibration, with honest intervals; needs numpy and scipy only."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final
@@ -11,8 +11,10 @@ from plaitlog.models.calibration.calibrated import SLOTS, WHIP_COMPONENTS, Calib
 from plaitlog.models.calibration.calibrated import prior_calibration as prior_calibration
 from plaitlog.models.calibration.design import (
     KNOWN_SD,
+    Columns,
     Design,
     Designer,
+    Strands,
     both_terms,
     count_variance,
     layer_terms,
@@ -32,6 +34,7 @@ Z50: Final = 0.6744897501960817
 Z90: Final = 1.6448536269514722
 ROUNDS: Final = 4
 """Times that features and diameters are brought into agreement."""
+BATCH: Final = 4096
 
 
 @dataclass(frozen=True)
@@ -39,6 +42,7 @@ class _Rows:
     """Prior moments of log D for stacks under one calibration: mean, the factors of its covariance."""
 
     packed: PackedStacks
+    strands: Strands
     design: Design
     mean: Array
     whip: Array
@@ -62,8 +66,38 @@ def predict(
     One prediction per query, in order, never NaN. Levels that the fit has not seen (a cord, a maker, a whip)
     enter with their variance; readings of a query condition the effects of its whip in closed form.
     """
-    if not queries:
-        return []
+    # Small batches stay in the processor's cache; queries that share readings stay together.
+    predictions: list[Prediction | None] = [None] * len(queries)
+    columns = calibration.columns
+    for batch in _batches(queries):
+        answers = _predict_batch(calibration, columns, [queries[i] for i in batch], interval)
+        for i, answer in zip(batch, answers, strict=True):
+            predictions[i] = answer
+    return [prediction for prediction in predictions if prediction is not None]
+
+
+def _batches(queries: Sequence[Query]) -> Iterator[list[int]]:
+    alone: list[int] = []
+    shared: dict[tuple[int, ...], list[int]] = {}
+    for i, query in enumerate(queries):
+        if query.readings:
+            shared.setdefault(tuple(map(id, query.readings)), []).append(i)
+        else:
+            alone.append(i)
+    yield from (alone[first : first + BATCH] for first in range(0, len(alone), BATCH))
+    batch: list[int] = []
+    for members in shared.values():
+        batch += members
+        if len(batch) >= BATCH:
+            yield batch
+            batch = []
+    if batch:
+        yield batch
+
+
+def _predict_batch(
+    calibration: Calibration, columns: Columns, queries: Sequence[Query], interval: Interval
+) -> list[Prediction]:
     group_of = np.full(len(queries), -1, dtype=np.intp)
     numbers: dict[tuple[tuple[int, ...], str | None], int] = {}
     members: list[tuple[tuple[Observation, ...], str | None]] = []
@@ -77,6 +111,7 @@ def predict(
     taken = [(reading, maker, k) for k, (readings, maker) in enumerate(members) for reading in readings]
     rows = _rows(
         calibration,
+        columns,
         [query.stack for query in queries] + [reading.stack for reading, _, _ in taken],
         [query.maker for query in queries] + [maker for _, maker, _ in taken],
         [query.condition for query in queries] + [reading.condition for reading, _, _ in taken],
@@ -112,6 +147,7 @@ def _grouped(groups: Index, count: int) -> list[Index]:
 
 def _rows(
     calibration: Calibration,
+    columns: Columns,
     stacks: Sequence[Stack],
     makers: Sequence[str | None],
     conditions: Sequence[str | None],
@@ -122,11 +158,12 @@ def _rows(
     parameters = calibration.model_parameters
     packed = pack(stacks, parameters.geometry)
     terms = both_terms(layer_terms(packed), row_terms(makers, conditions, methods, inner))
-    designer = Designer(packed, terms, calibration.columns, parameters)
+    designer = Designer(packed, terms, columns, parameters)
     design = designer.at(calibration.coefficients, rounds=ROUNDS)
     stations = np.array([np.nan if x is None else x for x in at_mm], dtype=float)
     return _Rows(
         packed=packed,
+        strands=designer.strands,
         design=design,
         mean=design.working + design.rows @ calibration.coefficients,
         whip=whip_columns(packed, design.resolved, stations, SLOTS),
@@ -196,7 +233,7 @@ def _covariance(calibration: Calibration, rows: _Rows, first: Index, second: Ind
 def _told(
     calibration: Calibration, queries: Sequence[Query], rows: _Rows, mean: Array, sd: Array
 ) -> list[Prediction]:
-    found = query_findings(calibration, queries, rows.packed, rows.design.resolved)
+    found = query_findings(calibration, queries, rows.packed, rows.design.resolved, rows.strands)
     scale = np.where(found.new_cord, calibration.scale_new, calibration.scale_known)
     width = sd * scale
     middle = np.exp(mean)

@@ -8,10 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from plaitlog.models.calibration.calibrated import Calibration
+from plaitlog.models.calibration.design import Strands
 from plaitlog.models.calibration.observations import Query
-from plaitlog.models.calibration.packed import ABSENT, PLAIT, Array, PackedStacks
+from plaitlog.models.calibration.packed import ABSENT, Array, PackedStacks
 from plaitlog.models.calibration.resolve import ResolvedStacks
-from plaitlog.models.calibration.smooth import layer_points
 from plaitlog.models.errors import Finding
 
 LOW_COVER: Final = 0.70
@@ -37,59 +37,81 @@ class QueryFindings:
 
 
 def query_findings(
-    calibration: Calibration, queries: Sequence[Query], packed: PackedStacks, resolved: ResolvedStacks
+    calibration: Calibration,
+    queries: Sequence[Query],
+    packed: PackedStacks,
+    resolved: ResolvedStacks,
+    strands: Strands,
 ) -> QueryFindings:
     """Findings for the first ``len(queries)`` rows of packed stacks."""
     n = len(queries)
-    kind = packed.kind[:n]
-    found: list[list[Finding]] = (
-        [list(calibration.findings) for _ in range(n)] if not calibration.readings else [[] for _ in range(n)]
-    )
-    plait = kind == PLAIT
-    any_plait = plait.any(axis=1) if kind.shape[1] else np.zeros(n, dtype=bool)
-    last = kind.shape[1] - 1 - np.argmax(plait[:, ::-1], axis=1) if kind.shape[1] else np.zeros(n, dtype=int)
-    outer = resolved.cover[np.arange(n), last] if kind.shape[1] else np.ones(n)
-    cover: list[float | None] = [float(c) if p else None for c, p in zip(outer, any_plait, strict=True)]
-    for i in np.flatnonzero(any_plait & (outer < LOW_COVER)).tolist():
-        found[i].append(_cover_finding("cover-low", float(outer[i]), "gaps show", "add strands"))
-    for i in np.flatnonzero(any_plait & (outer > HIGH_COVER)).tolist():
-        found[i].append(_cover_finding("cover-high", float(outer[i]), "strands bunch", "take strands out"))
-
-    new_cord = np.zeros(n, dtype=bool)
-    remarks: dict[int, list[Finding]] = {
-        k: _cord_findings(calibration, k, packed) for k in range(len(packed.cords))
-    }
-    here = packed.group_row < n
-    here &= packed.kind[packed.group_row, packed.group_layer] != ABSENT
-    pairs = np.unique(np.stack([packed.group_row[here], packed.group_cord[here]], axis=1), axis=0)
-    told: set[tuple[int, str]] = set()
-    for row, cord in pairs.tolist():
-        name = packed.cords[cord].cord.name
-        new_cord[row] |= name not in calibration.cords
-        if (row, name) not in told and remarks[cord]:
-            told.add((row, name))
-            found[row].extend(remarks[cord])
+    common = [] if calibration.readings else list(calibration.findings)
+    found: list[list[Finding]] = [common.copy() for _ in range(n)]
+    cover = _add_cover(n, strands, resolved, found)
+    new_cord = _add_cords(calibration, n, packed, found)
     if calibration.readings:
-        makers = {
-            maker: Finding(
-                "new-maker",
-                f"no whip by {maker} is in the fit" if maker else "no maker is named",
-                "the interval is wider for it; record whips with their maker",
-            )
-            for maker in {query.maker for query in queries}
-            if (maker or "") not in calibration.makers
-        }
-        for i, query in enumerate(queries):
-            if query.maker in makers:
-                found[i].append(makers[query.maker])
-        _add_outside(calibration, n, packed, resolved, found)
-    spans = (packed.count_variance[:n] > 0).any(axis=1) if kind.shape[1] else np.zeros(n, dtype=bool)
+        _add_makers(calibration, queries, found)
+        _add_outside(calibration, n, resolved, strands, found)
+    spans = (packed.count_variance[:n] > 0).any(axis=1)
     span = Finding(
         "count-range", "a strand count is given as a range; the interval covers it", "count the strands"
     )
     for i in np.flatnonzero(spans).tolist():
         found[i].append(span)
     return QueryFindings(cover, new_cord, [tuple(x) for x in found])
+
+
+def _add_cover(
+    n: int, strands: Strands, resolved: ResolvedStacks, found: list[list[Finding]]
+) -> list[float | None]:
+    """Cover of the outermost plaited layer of every query, with remarks where it is unusual."""
+    plaited = strands.plaited & (strands.row < n)
+    outer = np.full(n, np.nan)
+    outer[strands.row[plaited]] = resolved.cover[strands.row[plaited], strands.layer[plaited]]
+    for i in np.flatnonzero(outer < LOW_COVER).tolist():
+        found[i].append(_cover_finding("cover-low", float(outer[i]), "gaps show", "add strands"))
+    for i in np.flatnonzero(outer > HIGH_COVER).tolist():
+        found[i].append(_cover_finding("cover-high", float(outer[i]), "strands bunch", "take strands out"))
+    return [None if value != value else value for value in outer.tolist()]
+
+
+def _add_cords(
+    calibration: Calibration, n: int, packed: PackedStacks, found: list[list[Finding]]
+) -> NDArray[np.bool_]:
+    """Whether a query holds a cord without readings; remarks on such cords and on those not weighed."""
+    new_cord = np.zeros(n, dtype=bool)
+    remarks = [_cord_findings(calibration, k, packed) for k in range(len(packed.cords))]
+    unknown = np.array([p.cord.name not in calibration.cords for p in packed.cords], dtype=bool)
+    remarkable = np.array([bool(x) for x in remarks], dtype=bool)
+    here = packed.group_row < n
+    here &= packed.kind[packed.group_row, packed.group_layer] != ABSENT
+    if not here.any():
+        return new_cord
+    row, cord = packed.group_row[here], packed.group_cord[here]
+    new_cord[row[unknown[cord]]] = True
+    told: set[tuple[int, str]] = set()
+    for i, k in zip(row[remarkable[cord]].tolist(), cord[remarkable[cord]].tolist(), strict=True):
+        name = packed.cords[k].cord.name
+        if (i, name) not in told:
+            told.add((i, name))
+            found[i].extend(remarks[k])
+    return new_cord
+
+
+def _add_makers(calibration: Calibration, queries: Sequence[Query], found: list[list[Finding]]) -> None:
+    makers = {
+        maker: Finding(
+            "new-maker",
+            f"no whip by {maker} is in the fit" if maker else "no maker is named",
+            "the interval is wider for it; record whips with their maker",
+        )
+        for maker in {query.maker for query in queries}
+        if (maker or "") not in calibration.makers
+    }
+    if makers:
+        for i, query in enumerate(queries):
+            if query.maker in makers:
+                found[i].append(makers[query.maker])
 
 
 def _cover_finding(code: str, cover: float, what: str, remedy: str) -> Finding:
@@ -118,20 +140,19 @@ def _cord_findings(calibration: Calibration, index: int, packed: PackedStacks) -
 def _add_outside(
     calibration: Calibration,
     n: int,
-    packed: PackedStacks,
     resolved: ResolvedStacks,
+    strands: Strands,
     found: list[list[Finding]],
 ) -> None:
-    points = layer_points(packed, resolved)[:n]
-    present = (packed.kind[:n] > ABSENT) & (packed.kind[:n] <= PLAIT)
+    points = strands.moved_points(resolved)
     low, high = calibration.ranges
     for coordinate, name in _OUTSIDE:
-        values: Array = points[:, :, coordinate]
-        beyond = present & ((values < low[coordinate] - BEYOND) | (values > high[coordinate] + BEYOND))
+        values: Array = points[:, coordinate]
+        beyond = (values < low[coordinate] - BEYOND) | (values > high[coordinate] + BEYOND)
         finding = Finding(
             "outside-experience",
             f"{name} lies outside of all that was recorded",
             "expect less of this figure",
         )
-        for i in np.flatnonzero(beyond.any(axis=1)).tolist():
+        for i in np.unique(strands.row[beyond & (strands.row < n)]).tolist():
             found[i].append(finding)

@@ -11,14 +11,15 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import solve_triangular
 
-from plaitlog.models.calibration.packed import PLAIT, Array, PackedStacks
-from plaitlog.models.calibration.resolve import ResolvedStacks
+from plaitlog.models.calibration.packed import PLAIT, Array, Index, PackedStacks
 
 COORDINATES: Final = ("log cover", "log (D_in + d)/d", "log n", "log bare packing", "log d", "plaited")
 SCALES: Final = np.array([0.4, 0.7, 0.8, 0.4, 0.6, 0.7])
 """Length scales: physical reasoning, about the range over which each changes the mechanics; "plaited" parts
 bundles from walls (correlation 0.36)."""
 JITTER: Final = 1e-6
+USUAL_COVER: Final = 0.85
+"""Cover at which the correction for cover is zero: between gaps (0.70) and bunching (1)."""
 
 
 @dataclass(frozen=True)
@@ -32,32 +33,40 @@ class Smooth:
     def size(self) -> int:
         return len(self.centres)
 
+    def values(self, points: Array, coefficients: Array) -> Array:
+        """The smooth (m,) at points (m, 6): features times coefficients (r,), without forming them."""
+        values: Array = self._kernel(points) @ (self.root @ coefficients)
+        return values
+
     def features(self, points: Array) -> Array:
-        """Features (..., r) of scaled points (..., 6); their squared norm is at most 1."""
-        if self.size == 0:
-            return points[..., :0]
-        square: Array = np.sum(points**2, axis=-1)[..., None] + np.sum(self.centres**2, axis=-1)
-        kernel = np.exp(np.minimum(points @ self.centres.T - square / 2, 0.0))
-        features: Array = kernel @ self.root
+        """Features (m, r) of scaled points (m, 6); their squared norm is at most 1."""
+        features: Array = self._kernel(points) @ self.root
         return features
 
+    def _kernel(self, points: Array) -> Array:
+        kernel: Array = points @ self.centres.T
+        kernel -= np.sum(points**2, axis=1)[:, None] / 2
+        kernel -= np.sum(self.centres**2, axis=1) / 2
+        np.minimum(kernel, 0.0, out=kernel)
+        np.exp(kernel, out=kernel)
+        return kernel
 
-def layer_points(packed: PackedStacks, resolved: ResolvedStacks) -> Array:
-    """Scaled coordinates (n, L, 6) of every layer."""
-    thickness = np.exp(packed.log_diameter)
-    plaited = packed.kind == PLAIT
-    points: Array = np.stack(
-        [
-            np.log(np.where(plaited, resolved.cover, 0.85) / 0.85),
-            np.log1p(resolved.inner / thickness),
-            np.log(np.maximum(packed.count, 1.0) / 8),
-            packed.log_packing - np.log(0.46),
-            packed.log_diameter - np.log(4.0),
-            plaited.astype(float),
-        ],
-        axis=-1,
-    )
+
+def fixed_points(packed: PackedStacks, row: Index, layer: Index) -> Array:
+    """Scaled coordinates (m, 6) of layers; the first two, which move with the diameters, are left at zero."""
+    points = np.zeros((len(row), len(SCALES)))
+    points[:, 2] = np.log(np.maximum(packed.count[row, layer], 1.0) / 8)
+    points[:, 3] = packed.log_packing[row, layer] - np.log(0.46)
+    points[:, 4] = packed.log_diameter[row, layer] - np.log(4.0)
+    points[:, 5] = packed.kind[row, layer] == PLAIT
     points /= SCALES
+    return points
+
+
+def with_diameters(points: Array, cover: Array, inner_ratio: Array) -> Array:
+    """The points with their cover and D_in / d filled in."""
+    points[:, 0] = np.log(cover / USUAL_COVER) / SCALES[0]
+    points[:, 1] = np.log1p(inner_ratio) / SCALES[1]
     return points
 
 
