@@ -3,6 +3,7 @@
 import datetime as dt
 import io
 import json
+from collections.abc import Iterator
 from typing import Any
 
 import pytest
@@ -11,6 +12,7 @@ from sqlalchemy import Engine, select
 from plaitlog.models.errors import ImportRefusedError
 from plaitlog.models.tables import Base
 from plaitlog.service.database import reading, writing
+from plaitlog.service.migrate import ready_engine
 from plaitlog.service.usecases.importing import import_lines, take_records
 from tests.usecases.examples import FELL, RIDGE, WORKSHOP, Record
 
@@ -161,11 +163,14 @@ REFUSED: list[tuple[Record, str]] = [
 ]
 
 
-@pytest.fixture
-def stocked(sqlite_engine: Engine) -> Engine:
-    with writing(sqlite_engine) as session:
+@pytest.fixture(scope="module")
+def stocked(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Engine]:
+    """One workshop for all these tests: each shows that nothing was written to it."""
+    engine, _ = ready_engine(str(tmp_path_factory.mktemp("stocked") / "whips.db"))
+    with writing(engine) as session:
         take_records(session, WORKSHOP)
-    return sqlite_engine
+    yield engine
+    engine.dispose()
 
 
 def everything(engine: Engine) -> list[Any]:
@@ -261,8 +266,8 @@ def test_bytes_and_records_are_refused_together(stocked: Engine) -> None:
     ],
 )
 def test_taken_with_a_finding(stocked: Engine, record: Record, code: str) -> None:
-    with writing(stocked) as session:
-        report = take_records(session, [record])
+    with reading(stocked) as session:
+        report = take_records(session, [record], dry_run=True)
     (row,) = report.rows
     assert row.outcome in ("add", "update")
     assert code in [finding.code for finding in row.findings]

@@ -29,7 +29,7 @@ from tests.usecases.nouns import Workshop, workshops
 
 # Shrinking a whole workshop takes minutes; what is printed without it is small enough to read.
 THOROUGH = settings(
-    max_examples=40,
+    max_examples=30,
     deadline=None,
     suppress_health_check=list(HealthCheck),
     phases=[Phase.explicit, Phase.reuse, Phase.generate],
