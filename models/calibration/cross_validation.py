@@ -2,9 +2,10 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Protocol
+from typing import Any, Final, Protocol
 
 import numpy as np
+from numpy.typing import NDArray
 
 from plaitlog.models.calibration.conformal import (
     FEWEST_GROUPS,
@@ -27,6 +28,10 @@ from plaitlog.models.calibration.observations import Observation, Prediction, Qu
 from plaitlog.models.calibration.packed import Array
 from plaitlog.models.calibration.rivals import all_rivals
 from plaitlog.models.errors import Finding
+
+SLIP: Final = float(np.log(1.5))
+"""Half as thick again, or two thirds: physical reasoning, pull and cord move a plait by a tenth or two, a
+lost decimal point, another unit or a girth noted as a diameter by a factor of 2 and more."""
 
 
 class Fitted(Protocol):
@@ -59,7 +64,8 @@ def cross_validate(
 
     By whip: five folds of whole whips. By cord: every cord in turn, only readings on stacks that contain it
     are judged. By maker: every maker in turn, where there are several. Coverage is that of the corrected
-    intervals, each group's correction worked out from the other groups.
+    intervals, each group's correction worked out from the other groups. A reading that model and rivals all
+    miss by more than ``SLIP`` is a slip of the pen; it is judged for none of them, and counted.
 
     Parameters
     ----------
@@ -87,8 +93,11 @@ def cross_validate(
         parts = [part for part in results if part.grouping == grouping]
         if parts:
             held = _joined(parts)
-            scales[grouping] = interval_scale(held.z(MODEL), held.groups)
-            trials.append(_trial(held))
+            sound = held.without(held.slips)
+            if not sound.groups:
+                continue
+            scales[grouping] = interval_scale(sound.z(MODEL), sound.groups)
+            trials.append(_trial(sound, int(held.slips.sum())))
             findings += _remarks(trials[-1])
     evidence = Evidence(
         readings=len(observations),
@@ -116,6 +125,22 @@ class _HeldOut:
 
     def z(self, name: str) -> Array:
         return np.asarray(self.error(name) / self.predicted[name][1])
+
+    @property
+    def slips(self) -> NDArray[np.bool_]:
+        """Readings that every contender misses by more than ``SLIP``."""
+        missed = [np.abs(self.error(name)) > SLIP for name in self.predicted]
+        return np.asarray(np.logical_and.reduce(missed))
+
+    def without(self, left_out: NDArray[np.bool_]) -> "_HeldOut":
+        keep = ~left_out
+        return _HeldOut(
+            self.grouping,
+            tuple(group for group, kept in zip(self.groups, keep.tolist(), strict=True) if kept),
+            self.measured_log[keep],
+            self.measured_mm[keep],
+            {name: (mean[keep], sd[keep]) for name, (mean, sd) in self.predicted.items()},
+        )
 
 
 def _held_out(observations: Sequence[Observation], fold: Fold, fit: Fit, random_state: int) -> _HeldOut:
@@ -157,7 +182,7 @@ def _joined(parts: Sequence[_HeldOut]) -> _HeldOut:
     )
 
 
-def _trial(held: _HeldOut) -> Trial:
+def _trial(held: _HeldOut, slips: int) -> Trial:
     own: Any = scales_without_own_group(held.z(MODEL), held.groups)
     names = tuple(held.predicted)
     scores = {name: _scores(held, name, own if name == MODEL else 1.0) for name in names}
@@ -170,7 +195,7 @@ def _trial(held: _HeldOut) -> Trial:
         )
         for group in np.unique(groups)
     )
-    return Trial(held.grouping, len(groups), scores, by_group)
+    return Trial(held.grouping, len(groups), scores, by_group, slips)
 
 
 def _scores(held: _HeldOut, name: str, scale: Any) -> Scores:

@@ -34,12 +34,16 @@ class GroupScore:
 
 @dataclass(frozen=True, slots=True)
 class Trial:
-    """One way of holding out: by whip, by cord or by maker; ``scores`` by contender, the model first."""
+    """One way of holding out: by whip, by cord or by maker; ``scores`` by contender, the model first.
+
+    ``slips``: readings that none came near, judged for no contender and not among ``readings``.
+    """
 
     grouping: Grouping
     readings: int
     scores: Mapping[str, Scores]
     groups: tuple[GroupScore, ...]
+    slips: int = 0
 
     @property
     def model(self) -> Scores:
@@ -78,6 +82,7 @@ class Evidence:
                 readings=trial["readings"],
                 scores={name: Scores(**scores) for name, scores in trial["scores"].items()},
                 groups=tuple(GroupScore(**group) for group in trial["groups"]),
+                slips=trial["slips"],
             )
             for trial in stored["trials"]
         )
@@ -101,7 +106,7 @@ _HELD: Final[dict[Grouping, str]] = {"whip": "whips", "cord": "cords", "maker": 
 def _sentences(evidence: Evidence) -> Iterator[str]:
     """One line per trial, then what there was too little of."""
     for trial in evidence.trials:
-        yield f"{_accuracy(trial)} {_rivals(trial)} {_coverage(trial)}"
+        yield f"{_accuracy(trial)} {_rivals(trial)} {_coverage(trial)}{_slips(trial)}"
     for finding in evidence.findings:
         if finding.code == "no-cross-validation":
             yield f"Not tested {finding}."
@@ -132,3 +137,10 @@ def _coverage(trial: Trial) -> str:
         f"Its 50 % intervals held {100 * trial.model.coverage_50:.0f} % of the readings, "
         f"its 90 % intervals {100 * trial.model.coverage_90:.0f} %."
     )
+
+
+def _slips(trial: Trial) -> str:
+    if not trial.slips:
+        return ""
+    readings = "1 reading" if trial.slips == 1 else f"{trial.slips} readings"
+    return f" Not counted: {readings} that none of them comes near."

@@ -115,6 +115,22 @@ def test_claims_too_bold_are_widened_by_the_other_groups_and_the_factor_is_given
     assert found.evidence.trials[0].model.coverage_90 == pytest.approx(0.90, abs=0.04)
 
 
+def test_a_slip_of_the_pen_is_counted_and_judges_nobody() -> None:
+    notebook = many_whips()
+    clean = cross_validate(notebook, Always(15.0, 0.05).fit, groupings=["cord"]).evidence.trials[0]
+    lost_point = reading("w0", overlay(8, RIDGE), 1.5, maker="Orrin")
+    slipped = cross_validate([*notebook, lost_point], Always(15.0, 0.05).fit, groupings=["cord"]).evidence
+    trial = slipped.trials[0]
+    assert (trial.slips, trial.readings, trial.model) == (1, clean.readings, clean.model)
+    assert "Not counted: 1 reading that none of them comes near." in slipped.in_words()
+
+
+def test_what_one_contender_alone_misses_is_no_slip() -> None:
+    trial = cross_validate(many_whips(), Always(40.0, 0.05).fit, groupings=["cord"]).evidence.trials[0]
+    assert trial.slips == 0
+    assert trial.model.rmse_log > 0.9
+
+
 def test_it_survives_json_unchanged() -> None:
     evidence = cross_validate(many_whips(), MeanDiameter().fit).evidence
     assert Evidence.from_dict(json.loads(json.dumps(evidence.to_dict()))) == evidence
