@@ -39,7 +39,9 @@ def fit(
         gathered = gather(session)
     say(f"Fitting {len(gathered.observations)} readings of {gathered.whips} whips ...")
     worked = work_out(gathered, with_evidence=not no_evidence, jobs=jobs)
-    number = databases.write(found, lambda session: store(session, worked))
+    number = None
+    if gathered.observations:
+        number = databases.write(found, lambda session: store(session, worked))
     if json:
         as_json(fit_json(number, worked))
     else:
@@ -47,7 +49,7 @@ def fit(
     end(worked.findings, strict)
 
 
-def fit_json(number: int, worked: "WorkedOut") -> dict[str, Any]:
+def fit_json(number: int | None, worked: "WorkedOut") -> dict[str, Any]:
     calibration = worked.calibration
     return {
         "fit": number,
@@ -62,9 +64,13 @@ def fit_json(number: int, worked: "WorkedOut") -> dict[str, Any]:
     }
 
 
-def print_fit(number: int, worked: "WorkedOut") -> None:
+def print_fit(number: int | None, worked: "WorkedOut") -> None:
     """What was learnt from, how well it predicts what it had not seen, what to look at."""
     calibration = worked.calibration
+    if number is None:
+        result("There is nothing to learn from yet, so no fit is stored.")
+        findings(finding for finding in worked.findings if finding.code != "no-fit")
+        return
     result(
         f"Fit {number}, from now on in force: {calibration.readings} readings of {calibration.whips} whips "
         f"in {len(calibration.cords)} cords by {len([x for x in calibration.makers if x])} makers."

@@ -13,7 +13,7 @@ from plaitlog.service.cli.output import as_json, end, finding_json, findings, re
 from plaitlog.service.cli.workshop import reading
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping
 
     from plaitlog.models.calibration.prediction import Prediction
     from plaitlog.models.whip import Cord
@@ -230,8 +230,13 @@ def _predict_stack(
         as_json({**prediction_json(told), "findings": [finding_json(x) for x in remarks]})
     else:
         print_answer(in_force, told, wanted.interval)
-        findings(remarks)
+        findings(beside(remarks))
     end(remarks, wanted.strict)
+
+
+def beside(remarks: "Iterable[Finding]") -> "list[Finding]":
+    """The remarks that are not said already by what the prediction rests on."""
+    return [finding for finding in remarks if finding.code != "no-fit"]
 
 
 def print_answer(in_force: "InForce", told: "Prediction", interval: str) -> None:
@@ -322,5 +327,5 @@ def _predict_count(
     if not best.lies_well and well is not None:
         comes_out = shown.diameter(well.prediction.diameter_mm)
         result(f"The nearest count that covers without bunching: {well.count} strands, {comes_out}.")
-    findings(remarks)
+    findings(beside(remarks))
     end(remarks, wanted.strict)

@@ -81,8 +81,9 @@ def record(
             draft = back(draft)
             file.write(draft)
     except (EOFError, KeyboardInterrupt, typer.Abort):
+        kept_so_far = file.read() or draft
         say()
-        say(f"Kept {len(draft.answers)} answers. plaitlog record goes on from there.")
+        say(f"Kept {len(kept_so_far.answers)} answers. plaitlog record goes on from there.")
         raise typer.Exit(BROKEN_OFF) from None
     report = databases.write(
         found, lambda session: take_records(session, records(draft, bench), action="record")

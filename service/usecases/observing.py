@@ -68,8 +68,13 @@ def observe(whip: Whip, cords: Mapping[str, Cord]) -> tuple[list[Observation], l
         try:
             found.append(observation(whip, reading, cords))
         except StackNotKnownError as error:
-            reasons.append(error.finding.code if whip.layers else "no-layers")
+            reasons.append(reason(whip, error))
     return found, reasons
+
+
+def reason(whip: Whip, error: StackNotKnownError) -> str:
+    """Why a reading of a whip takes no part: a key of REASONS."""
+    return error.finding.code if whip.layers else "no-layers"
 
 
 def observation(whip: Whip, reading: Reading, cords: Mapping[str, Cord]) -> Observation:

@@ -15,6 +15,11 @@ from plaitlog.models.tables import FitRow
 from plaitlog.service.usecases.observing import fingerprint_of
 
 CAUTION: Final = "Predictions are estimates; measure while you build."
+NO_FIT: Final = Finding(
+    "no-fit",
+    "no fit is stored: this rests on geometry and common sense alone",
+    "record whips with readings, then run fit",
+)
 STALE: Final = Finding(
     "stale-fit", "whips, readings or cords changed since the fit was made", "run fit to learn from them"
 )
@@ -33,7 +38,7 @@ class InForce:
         """What predictions rest on, in words."""
         calibration = self.calibration
         if self.number is None:
-            return "no fit is stored: this rests on geometry and common sense alone"
+            return NO_FIT.text
         return (
             f"fit {self.number}: {calibration.readings} readings of {calibration.whips} whips in "
             f"{len(calibration.cords)} cords"
@@ -51,6 +56,6 @@ def fit_in_force(session: Session) -> InForce:
     """The current fit, else the priors; a fit older than the records carries a finding."""
     row = session.scalars(select(FitRow).where(FitRow.current)).one_or_none()
     if row is None:
-        return InForce(prior_calibration(), None)
+        return InForce(replace(prior_calibration(), findings=(NO_FIT,)), None)
     stale = row.fingerprint != fingerprint_of(session)
     return InForce(from_json(row.artefact), row.id, (STALE,) if stale else ())

@@ -98,8 +98,8 @@ def size(key: str, unit: LengthUnit, quantity: Quantity) -> Reader:
     return read
 
 
-def foundation(lengths: LengthUnit, diameters: LengthUnit) -> Reader:
-    """``8 to 2 steel``: diameter, where it ends (the datum when unsaid), what it is."""
+def foundation(lengths: LengthUnit, diameters: LengthUnit, whole: str | None = None) -> Reader:
+    """``8 to 2 steel``: diameter, where it ends (the datum, or at ``whole``, when unsaid), what it is."""
 
     def read(typed: str) -> Noted:
         first, rest = leading_size(typed)
@@ -109,6 +109,8 @@ def foundation(lengths: LengthUnit, diameters: LengthUnit) -> Reader:
         span, what = taken_places(rest, lengths)
         if "from" in span:
             raise mend("foundation-from", "a foundation begins at the butt", "say only where it ends")
+        if whole and "to" not in span:
+            span["to"] = with_unit(whole, lengths, units.LENGTH)[0]
         found: dict[str, Any] = {"diameter": diameter, **span}
         if what:
             found["material"] = what

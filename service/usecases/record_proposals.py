@@ -10,6 +10,7 @@ from plaitlog.models.whip import NONE, Cord, Foundation, Role, Whip
 from plaitlog.service.usecases.record_dialogue import Bench, Draft
 
 # Which parts a type has, and what its quoted length includes: common practice, no source.
+TEST_PLAIT: Final = "test plait"
 WITHOUT_HANDLE: Final = frozenset({"snake whip", "signal whip", "test plait"})
 WITHOUT_FOUNDATION: Final = frozenset({"snake whip", "signal whip", "stock whip", "cow whip"})
 WITHOUT_FALL: Final = frozenset({"signal whip", "test plait"})
@@ -36,6 +37,7 @@ class Proposals:
     material: str
     roles: tuple[Role, ...]
     has_handle: bool
+    is_plait: bool
     cords: Mapping[str, Cord]
     last: Whip | None
 
@@ -93,6 +95,7 @@ def proposals(draft: Draft, bench: Bench) -> Proposals:
         material=_likely_material(bench),
         roles=tuple(layer.role for layer in alike.layers) if alike else ROLES_OF_TYPE.get(kind, USUAL_ROLES),
         has_handle=kind not in WITHOUT_HANDLE,
+        is_plait=kind == TEST_PLAIT,
         cords=bench.cords,
         last=last,
     )

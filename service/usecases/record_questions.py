@@ -29,7 +29,8 @@ def questions(draft: Draft, bench: Bench) -> Iterator[Question]:
     yield from reading_questions(draft, typed_in)
     if draft.mode == "new":
         yield from _finished(draft, bench, known, typed_in)
-        yield from rating_questions(draft)
+        if not known.is_plait:
+            yield from rating_questions(draft)
     yield Question(key="notes", ask="Notes", read=answers.text("notes"))
 
 
@@ -106,22 +107,26 @@ def _whip(draft: Draft, bench: Bench) -> Iterator[Question]:
 
 
 def _lengths(draft: Draft, known: Proposals, typed_in: ShownUnits) -> Iterator[Question]:
-    yield Question(
-        key="datum",
-        ask="Stations are counted from",
-        read=answers.choice("datum", DATUMS),
-        proposal=known.datum,
-        choices=DATUMS,
-    )
+    if not known.is_plait:
+        yield Question(
+            key="datum",
+            ask="Stations are counted from",
+            read=answers.choice("datum", DATUMS),
+            proposal=known.datum,
+            choices=DATUMS,
+        )
     yield Question(
         key="thong_length",
-        ask=f"Thong length ({typed_in.lengths})",
+        ask=f"{'Length' if known.is_plait else 'Thong length'} ({typed_in.lengths})",
         read=answers.size("thong_length", typed_in.lengths, units.LENGTH),
         proposal=known.thong_length,
         help="From the handle end to the point, without fall and cracker. 5' 6 1/2\", 72 or 1.83 m.",
     )
-    if draft.mode == "old":
-        return
+    if known.is_plait or draft.mode == "new":
+        yield from _handle_and_foundation(draft, known, typed_in)
+
+
+def _handle_and_foundation(draft: Draft, known: Proposals, typed_in: ShownUnits) -> Iterator[Question]:
     if known.has_handle:
         yield Question(
             key="handle_length",
@@ -137,17 +142,20 @@ def _lengths(draft: Draft, known: Proposals, typed_in: ShownUnits) -> Iterator[Q
             proposal=known.handle_diameter,
             help="Of the finished handle. It is kept for the record and enters no calculation of the thong.",
         )
-    yield Question(
-        key="quoted_length",
-        ask="Length as quoted, saying what it includes",
-        read=answers.text("quoted_length"),
-        proposal=known.quoted_length,
-        help="Such as: 6 ft over the handle, or: 5 ft thong.",
-    )
+    if not known.is_plait:
+        yield Question(
+            key="quoted_length",
+            ask="Length as quoted, saying what it includes",
+            read=answers.text("quoted_length"),
+            proposal=known.quoted_length,
+            help="Such as: 6 ft over the handle, or: 5 ft thong.",
+        )
     yield Question(
         key="foundation",
         ask=f"Foundation: diameter ({typed_in.diameters}), where it ends ({typed_in.lengths}), what it is",
-        read=answers.foundation(typed_in.lengths, typed_in.diameters),
+        read=answers.foundation(
+            typed_in.lengths, typed_in.diameters, draft.text("thong_length") if known.is_plait else None
+        ),
         proposal=known.foundation,
         none=True,
         help="The rod, spike or mandrel that the layers lie on. Such as: 8 to 0 steel. Or none.",
@@ -172,6 +180,8 @@ def _finished(draft: Draft, bench: Bench, known: Proposals, typed_in: ShownUnits
         read=answers.weight,
         help="Such as: 412 with fall, cracker. Or: 14 1/2 oz with none.",
     )
+    if known.is_plait:
+        return
     yield Question(
         key="balance",
         ask=f"Balance point ({lengths}), from where, how held",

@@ -9,7 +9,7 @@ from plaitlog.models.calibration.prediction import Prediction, Query
 from plaitlog.models.errors import Finding, RecordError, StackNotKnownError
 from plaitlog.models.plausibility import check_whip
 from plaitlog.models.whip import Cord, Reading, Whip
-from plaitlog.service.usecases.observing import observation
+from plaitlog.service.usecases.observing import REASONS, observation
 from plaitlog.service.usecases.places import placed
 from plaitlog.service.usecases.predicting import InForce
 from plaitlog.service.usecases.shown_units import ShownUnits
@@ -86,7 +86,8 @@ def review(in_force: InForce, whip: Whip, cords: Mapping[str, Cord]) -> Review:
         try:
             seen = observation(whip, reading, cords)
         except StackNotKnownError as error:
-            lines.append(ReviewLine(reading, None, error.finding.text))
+            told = error.finding.text if whip.layers else REASONS["no-layers"]
+            lines.append(ReviewLine(reading, None, told))
             continue
         queries.append(
             Query(
@@ -99,13 +100,13 @@ def review(in_force: InForce, whip: Whip, cords: Mapping[str, Cord]) -> Review:
         )
         lines.append(ReviewLine(reading, None))
     answers = iter(in_force.predict(queries))
-    told = [line if line.reason else _beside(line.reading, next(answers)) for line in lines]
-    far = [far_finding(place, line) for place, line in enumerate(told, start=1) if line.far]
+    beside = [line if line.reason else _beside(line.reading, next(answers)) for line in lines]
+    far = [far_finding(place, line) for place, line in enumerate(beside, start=1) if line.far]
     try:
         slips = check_whip(whip)
     except RecordError as error:
         slips = (error.finding,)
-    return Review(tuple(told), (*slips, *far, *in_force.findings))
+    return Review(tuple(beside), (*slips, *far, *in_force.findings))
 
 
 def _beside(reading: Reading, expected: Prediction) -> ReviewLine:

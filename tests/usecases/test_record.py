@@ -354,3 +354,14 @@ def test_whatever_is_typed_is_taken_or_refused_and_the_draft_is_kept_whole(
 def test_what_is_no_draft_is_told_apart(kept: dict[str, object]) -> None:
     with pytest.raises(ValueError, match="not a draft"):
         from_json(kept)
+
+
+def test_a_test_plait_is_asked_only_what_it_has() -> None:
+    typed = {"type": "test plait", "thong_length": "200 mm", "foundation": "12", "layer.1": "8; p"}
+    for mode in ("new", "old"):
+        draft = lead(Draft("new" if mode == "new" else "old"), {**typed, "cord.layer.1": "fell"})
+        assert not {"datum", "handle_length", "quoted_length", "balance", "rate"} & set(asked(draft))
+        assert whip_record(draft)["foundation"] == {"diameter": "12 mm", "to": "200 mm"}
+        assert whip_record(draft)["layers"] == [
+            {"role": "overlay", "strands": "in: 8; p", "cord": "Fell 3 mm"}
+        ]
