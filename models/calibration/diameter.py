@@ -87,7 +87,7 @@ def _calibration(data: Prepared, parameters: Parameters, state: Linearised) -> C
         keyed=data.columns.keyed,
         centres=data.columns.smooth.centres,
         coefficients=posterior.coefficients,
-        covariance=posterior.covariance,
+        covariance=(posterior.covariance + posterior.covariance.T) / 2,
         variances=variances,
         ranges=np.array([points.min(axis=0), points.max(axis=0)]),
         cords=data.cords(),

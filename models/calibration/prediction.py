@@ -32,7 +32,7 @@ from plaitlog.models.stack import Stack
 
 Z50: Final = 0.6744897501960817
 Z90: Final = 1.6448536269514722
-ROUNDS: Final = 4
+ROUNDS: Final = 5
 """Times that features and diameters are brought into agreement."""
 BATCH: Final = 4096
 
