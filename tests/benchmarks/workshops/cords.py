@@ -10,6 +10,9 @@ from plaitlog.models.whip import Construction, Cord
 FIBRE_DENSITY = {"nylon": 1.14, "polyester": 1.39}
 SOFTNESS_SD = 0.07
 FLATNESS_SD = 0.06
+BUNDLING_SD = 0.04
+LIE_SD = 0.02
+MOST_STRANDS = 40
 POOL_SIZE = 12
 
 
@@ -34,7 +37,11 @@ class World:
 
 @dataclass(frozen=True, slots=True)
 class HiddenCord:
-    """The truth about one cord: mm, mm2 of solid fibre; quirks are factors whose mean is 1."""
+    """The truth about one cord: mm, mm2 of solid fibre.
+
+    Quirks are factors about 1: ``softness`` on its area, ``flatness`` on its width, ``bundling`` on its area
+    where it lies parallel, ``lie`` on its area in a plait of so many strands (some counts lie better).
+    """
 
     name: str
     material: str
@@ -45,6 +52,8 @@ class HiddenCord:
     bulk: float
     softness: float
     flatness: float
+    bundling: float = 1.0
+    lie: tuple[float, ...] = (1.0,) * (MOST_STRANDS + 1)
 
     @property
     def width_mm(self) -> float:
@@ -56,7 +65,7 @@ class HiddenCord:
         return self.fibre_mm2 * self.bulk * self.softness
 
     def without_quirks(self) -> "HiddenCord":
-        return replace(self, softness=1.0, flatness=1.0)
+        return replace(self, softness=1.0, flatness=1.0, bundling=1.0, lie=(1.0,) * len(self.lie))
 
 
 def draw_pool(rng: np.random.Generator, world: World) -> tuple[HiddenCord, ...]:
@@ -87,6 +96,8 @@ def _draw_cord(
         bulk=kind * dense**-world.loose,
         softness=math.exp(rng.normal(0, SOFTNESS_SD)),
         flatness=math.exp(rng.normal(0, FLATNESS_SD)),
+        bundling=math.exp(rng.normal(0, BUNDLING_SD)),
+        lie=tuple(np.exp(rng.normal(0, LIE_SD, MOST_STRANDS + 1)).tolist()),
     )
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from plaitlog.models.stack import PLAITED, Stack, StackLayer
-from tests.benchmarks.workshops.cords import HiddenCord, World
+from tests.benchmarks.workshops.cords import MOST_STRANDS, HiddenCord, World
 
 SHEATH_SHARE = 0.48
 """Share of a cored cord's fibre that is left when it is gutted (an invented figure)."""
@@ -92,13 +92,16 @@ def _lay(
     layer: StackLayer, outside: tuple[StackLayer, ...], hidden: Mapping[str, HiddenCord], scale: float
 ) -> LaidLayer:
     strands = []
+    plaited = layer.role in PLAITED
+    total = min(round(layer.count.mid), MOST_STRANDS)
     for group in layer.groups:
         cord = hidden[group.cord.name]
         sheath = group.gutted and cord.construction == "cored"
         area = cord.area_mm2 * (SHEATH_SHARE if sheath else 1.0)
+        area *= cord.lie[total] if plaited else cord.bundling
         strands.append(Strands(group.count.mid, area * scale**2, cord.width_mm * scale))
     return LaidLayer(
-        plaited=layer.role in PLAITED,
+        plaited=plaited,
         strands=tuple(strands),
         diameter_mm=layer.diameter_mm,
         thickness_mm=layer.thickness_mm,

@@ -41,7 +41,7 @@ class Choice:
 
 
 def choose(rng: np.random.Generator, cords: Sequence[HiddenCord], habits: Habits) -> Choice:
-    """Any cord may be the overlay; half of the inner layers are made of it, the others of thinner cords."""
+    """Any cord may be the overlay; three inner layers in ten are made of it, the others of thinner cords."""
 
     def pick() -> HiddenCord:
         first, second = (cords[int(rng.integers(len(cords)))] for _ in range(2))
@@ -52,8 +52,8 @@ def choose(rng: np.random.Generator, cords: Sequence[HiddenCord], habits: Habits
     if len(cords) > 1 and rng.random() < habits.two_cords:
         others = [cord for cord in cords if cord.name != outside.name]
         overlay.append(min(others, key=lambda cord: abs(cord.width_mm - outside.width_mm)))
-    bellies = [outside if rng.random() < 0.5 else pick() for _ in range(1 + int(rng.random() < 0.25))]
-    return Choice(outside if rng.random() < 0.5 else pick(), tuple(bellies), tuple(overlay))
+    bellies = [outside if rng.random() < 0.3 else pick() for _ in range(1 + int(rng.random() < 0.25))]
+    return Choice(outside if rng.random() < 0.3 else pick(), tuple(bellies), tuple(overlay))
 
 
 def lay_out(
@@ -78,7 +78,7 @@ def lay_out(
         whip = replace(whip, foundation=Foundation(diameter_mm=rod, to_mm=start, material="steel"))
     core_end = float(rng.uniform(0.30, 0.60)) * length
     whip = replace(whip, layers=(_core(rng, choice.core, start, core_end, length),))
-    cover = float(rng.normal(0.86, 0.06))
+    cover = float(rng.normal(0.86, 0.08))
     end = core_end
     for cord in choice.bellies:
         if len(whip.layers) > 1 and size(whip, start) > THICK_MM:

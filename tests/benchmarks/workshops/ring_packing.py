@@ -17,14 +17,14 @@ class RingPacking:
     """
 
     name = "ring packing"
-    world = World(wide_cored=1.12, wide_gutted=1.45, polyester=1.07, gutted=0.91, loose=0.35)
+    world = World(wide_cored=1.12, wide_gutted=1.45, polyester=1.05, gutted=0.94, loose=0.3)
 
     def core_mm(self, layer: LaidLayer, inner_mm: float) -> float:
         solid = layer.count * layer.area_mm2 / _packing(0.05 + 0.35 * layer.above)
         n = max(1.0, layer.count)
         low = int(n)
         discs = _disc_density(low) + (n - low) * (_disc_density(low + 1) - _disc_density(low))
-        return math.sqrt(inner_mm**2 + 4 / math.pi * solid / discs**0.4)
+        return math.sqrt(inner_mm**2 + 4 / math.pi * solid / discs**0.6)
 
     def plait_mm(self, layer: LaidLayer, inner_mm: float) -> float:
         n, area, width = layer.count, layer.area_mm2, layer.width_mm
@@ -45,12 +45,12 @@ class RingPacking:
 
     def squeezed_mm(self, layer: LaidLayer, inner_mm: float) -> float:
         """The belt closes on the body; a thin one gives more."""
-        return inner_mm * (1 - 0.05 * layer.area_mm2**0.5 / (inner_mm + layer.area_mm2**0.5))
+        return inner_mm * (1 - 0.10 * layer.area_mm2**0.5 / (inner_mm + layer.area_mm2**0.5))
 
 
 def _packing(pressure: float) -> float:
-    """Solid share of a pressed strand: 0.58 loose, 0.86 at most."""
-    return 0.86 - 0.28 / (1 + pressure) ** 1.2
+    """Solid share of a pressed strand: 0.54 loose, 0.88 at most."""
+    return 0.88 - 0.34 / (1 + pressure) ** 1.4
 
 
 def _disc_density(n: int) -> float:

@@ -14,7 +14,7 @@ class SurfaceHeight:
     """
 
     name = "surface height"
-    world = World(wide_cored=1.18, wide_gutted=1.38, polyester=0.95, gutted=1.04, loose=0.15)
+    world = World(wide_cored=1.18, wide_gutted=1.38, polyester=0.96, gutted=1.03, loose=0.15)
 
     def core_mm(self, layer: LaidLayer, inner_mm: float) -> float:
         return float((inner_mm**2.2 + _bundle_mm(layer) ** 2.2) ** (1 / 2.2))

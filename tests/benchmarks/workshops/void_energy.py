@@ -14,7 +14,7 @@ class VoidEnergy:
     """
 
     name = "void energy"
-    world = World(wide_cored=1.10, wide_gutted=1.32, polyester=1.05, gutted=0.95)
+    world = World(wide_cored=1.10, wide_gutted=1.32, polyester=1.04, gutted=0.95)
 
     def core_mm(self, layer: LaidLayer, inner_mm: float) -> float:
         voids = (0.10 + 0.22 * 0.62**layer.above) * (1 - 0.5 / layer.count)
