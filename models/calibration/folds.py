@@ -15,7 +15,7 @@ from plaitlog.models.errors import Finding
 WHIP_FOLDS: Final = 5
 _TOO_FEW: Final[dict[Grouping, tuple[str, str]]] = {
     "whip": ("there are fewer than two whips with readings", "record another whip"),
-    "cord": ("every whip contains the same cord", "record a whip, or a test plait, of another cord"),
+    "cord": ("each cord is in every whip", "record a whip, or a test plait, of another cord"),
     "maker": ("the makers have no readings of their own", "note the maker of each whip"),
 }
 
@@ -51,7 +51,7 @@ def folds(
     if kept:
         return kept, []
     text, remedy = _TOO_FEW[grouping]
-    return [], [Finding("no-cross-validation", f"{text}: none can be held out", remedy, f"by {grouping}")]
+    return [], [Finding("no-cross-validation", f"{text}, so none can be held out", remedy, f"by {grouping}")]
 
 
 def cords_of(observations: Sequence[Observation]) -> list[str]:
