@@ -172,7 +172,11 @@ def _profile_findings(whip: Whip) -> Iterator[Finding]:
             text = f"repeats at one station run from {min(sizes):.1f} to {max(sizes):.1f} mm"
             yield Finding("repeats-differ", text, "check for a mistyped one", f"readings {repeats[-1][0]}")
     finished = [(at, reading.size_mm) for _, reading, at in known if reading.after_layer is None]
-    if finished and finished[-1][0] > finished[0][0] and finished[-1][1] > (1 + REPEATS_DIFFER) * finished[0][1]:
+    if (
+        finished
+        and finished[-1][0] > finished[0][0]
+        and finished[-1][1] > (1 + REPEATS_DIFFER) * finished[0][1]
+    ):
         (at, size), (last_at, last_size) = finished[0], finished[-1]
         yield Finding(
             "taper-reversed",
