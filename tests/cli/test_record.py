@@ -165,6 +165,7 @@ def test_on_a_terminal_a_wrong_answer_stands_there_to_be_mended(workshop: Run) -
 def test_however_it_ends_what_was_answered_is_kept(workshop: Run, ending: signal.Signals) -> None:
     with terminal("record", "--old") as screen:
         answer_up_to(screen, "Maker")
+        time.sleep(0.3)  # nobody interrupts before the prompt is drawn
         screen.process.send_signal(ending)
         screen.process.wait(timeout=20)
     went_on = workshop("record", typed="\n".join(OLD[4:]))
