@@ -14,9 +14,10 @@ from scipy.linalg import solve_triangular
 from plaitlog.models.calibration.packed import PLAIT, Array, Index, PackedStacks
 
 COORDINATES: Final = ("log cover", "log (D_in + d)/d", "log n", "log bare packing", "log d", "plaited")
-SCALES: Final = np.array([0.4, 0.7, 0.8, 0.4, 0.6, 0.7])
-"""Length scales: physical reasoning, about the range over which each changes the mechanics; "plaited" parts
-bundles from walls (correlation 0.36)."""
+SCALES: Final = np.array([0.4, 0.7, 0.8, 1.2, 2.0, 0.7])
+"""Length scales: physical reasoning, about the range over which each changes the mechanics; long in the
+cord's own packing and size, of which mechanics are nearly free: with few cords a short one takes each cord's
+quirks for a law. "plaited" parts bundles from walls (correlation 0.36)."""
 JITTER: Final = 1e-6
 USUAL_COVER: Final = 0.85
 """Cover at which the correction for cover is zero: between gaps (0.70) and bunching (1)."""

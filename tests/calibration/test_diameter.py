@@ -76,9 +76,10 @@ def test_a_mistyped_reading_is_flagged_and_does_not_move_the_fit(
     wrong[100] = replace(wrong[100], diameter_mm=wrong[100].diameter_mm * 2)
     moved = DiameterModel().fit(wrong)
     queries = [asked(o) for o in whips(10, EFFECTS, seed=6)]
-    shift = np.log([p.diameter_mm for p in moved.predict(queries)])
-    shift -= np.log([p.diameter_mm for p in model.predict(queries)])
-    assert np.abs(shift).max() < 0.004
+    before, after = model.predict(queries), moved.predict(queries)
+    shift = np.log([p.diameter_mm for p in after]) - np.log([p.diameter_mm for p in before])
+    # What a reading twice too large does stays lost in what a prediction does not know anyway.
+    assert np.abs(shift / [p.sd_log for p in before]).max() < 0.2
     worst = max(moved.calibration_.suspects, key=lambda s: abs(s.residual_log))
     assert worst.index == 100
     assert worst.fitting_mm == pytest.approx(readings[100].diameter_mm, rel=0.05)
