@@ -85,7 +85,7 @@ class Parameters:
     freedom: float = 6.0
     suspect_weight: float = 0.3
     centres: int = 32
-    iterations: int = 8
+    iterations: int = 30
     draws: int = 16
     random_state: int = 20260101
 
