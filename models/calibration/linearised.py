@@ -35,6 +35,9 @@ from plaitlog.models.calibration.prepared import Prepared
 
 SETTLED = 2e-4
 """A fit has settled when no fitted log D moves by more than this (0.02 per cent) in one step."""
+SWING = 0.7
+"""A step that moves more than this share of the one before no longer closes in: Gauss-Newton steps that
+overshoot repeat their move with its sign turned, sound ones shrink it to a third or so."""
 
 
 @dataclass(frozen=True)
@@ -61,6 +64,7 @@ def fit_readings(data: Prepared, parameters: Parameters, start: Calibration | No
     sds: Array | None = None
     eta: Array | None = None
     fitted = np.full(len(data.y), np.inf)
+    moved = np.inf
     state: Linearised | None = None
     for step in range(1, parameters.iterations + 1):
         design = data.designer.at(coefficients, eta, rounds=3 if step == 1 else 1)
@@ -90,11 +94,12 @@ def fit_readings(data: Prepared, parameters: Parameters, start: Calibration | No
         sds = np.maximum(fit.sds, 1e-5)
         residual = float(sds[0])
         posterior = posterior_at(model, fit.sds)
-        coefficients = posterior.coefficients
-        expected = design.working + design.rows @ coefficients
+        expected = design.working + design.rows @ posterior.coefficients
         own = np.einsum("im,im->i", whip, posterior.level_means[data.levels])
         residuals = data.y - expected - own
-        moved = float(np.max(np.abs(expected - fitted)))
+        moved_before, moved = moved, float(np.max(np.abs(expected - fitted)))
+        swings = moved > SWING * moved_before
+        coefficients = (coefficients + posterior.coefficients) / 2 if swings else posterior.coefficients
         fitted = expected
         state = Linearised(design, model, fit, weights, residuals, moved < SETTLED, step)
         if state.settled:
