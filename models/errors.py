@@ -17,7 +17,9 @@
 A *finding* is the same thing as data: a remark that travels beside a result instead of stopping it.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from difflib import get_close_matches
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +47,15 @@ class Finding:
         head = f"{self.where}: " if self.where else ""
         tail = f"; {self.remedy}" if self.remedy else ""
         return f"{head}{self.text}{tail}"
+
+
+def nearest_or(name: str, known: Iterable[str], otherwise: str, cutoff: float = 0.6) -> str:
+    """The remedy for a name that is not known: the known one that resembles it most, else ``otherwise``.
+
+    ``cutoff``: least resemblance, 0 to 1 (``difflib.get_close_matches``).
+    """
+    close = get_close_matches(name, list(known), n=1, cutoff=cutoff)
+    return f"did you mean {close[0]!r}?" if close else otherwise
 
 
 class PlaitlogError(Exception):

@@ -37,6 +37,8 @@ FEELS: Final[tuple[Feel, ...]] = ("thong_handle", "limp_stiff", "slow_quick")
 NOT_TRIED: Final = "not tried"
 UNSTATED_CONDITION: Final[Condition] = "rolled"
 """What a reading is taken to be when no condition is noted (common practice, no source)."""
+TAPE_MM: Final = 0.2
+"""Thickness of a tape where none is noted: a tailor's tape (own measure, no source)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -243,13 +245,12 @@ class Reading:
     def size_mm(self) -> float:
         """The diameter, from the girth where a tape was used: girth / pi less the tape's thickness.
 
-        The girth is read at the middle of the tape; a tape whose thickness is not noted counts as 0.2 mm
-        (a tailor's tape; own measure, no source).
+        The girth is read at the middle of the tape; one whose thickness is not noted counts as ``TAPE_MM``.
         """
         if self.diameter_mm is not None:
             return self.diameter_mm
         assert self.girth_mm is not None
-        return girth_to_diameter(self.girth_mm, 0.2 if self.tape_mm is None else self.tape_mm)
+        return girth_to_diameter(self.girth_mm, TAPE_MM if self.tape_mm is None else self.tape_mm)
 
     @property
     def method(self) -> Literal["caliper", "girth"]:

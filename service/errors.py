@@ -10,8 +10,6 @@ from plaitlog.models.errors import (
     StackNotKnownError,
 )
 
-DONE: Final = 0
-"""The work was done; findings and errors of single lines do not change that."""
 WITH_FINDINGS: Final = 1
 """The work was done with findings or errors of single lines, and the caller asked to be strict."""
 REFUSED: Final = 2

@@ -5,10 +5,9 @@ from typing import Final
 
 import numpy as np
 
+from plaitlog.models.calibration.observations import Z90
 from plaitlog.models.calibration.packed import Array
 
-Z50: Final = 0.6744897501960817
-Z90: Final = 1.6448536269514722
 FEWEST_GROUPS: Final = 9
 """Of fewer than nine groups none can stand for the tenth that a 90 % interval leaves out."""
 SHRINKAGE_GROUPS: Final = 20.0

@@ -9,8 +9,6 @@ from numpy.typing import NDArray
 
 from plaitlog.models.calibration.conformal import (
     FEWEST_GROUPS,
-    Z50,
-    Z90,
     interval_scale,
     scales_without_own_group,
 )
@@ -24,7 +22,7 @@ from plaitlog.models.calibration.evidence import (
     Trial,
 )
 from plaitlog.models.calibration.folds import Fold, cords_of, folds, makers_of
-from plaitlog.models.calibration.observations import Observation, Prediction, Query
+from plaitlog.models.calibration.observations import Z50, Z90, Observation, Prediction, Query
 from plaitlog.models.calibration.packed import Array
 from plaitlog.models.calibration.rivals import all_rivals
 from plaitlog.models.errors import Finding

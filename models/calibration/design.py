@@ -25,6 +25,7 @@ from plaitlog.models.calibration.packed import (
 from plaitlog.models.calibration.parameters import Parameters
 from plaitlog.models.calibration.resolve import ResolvedStacks, resolve
 from plaitlog.models.calibration.smooth import USUAL_COVER, Smooth, fixed_points, with_diameters
+from plaitlog.models.whip import UNSTATED_CONDITION
 
 FEATURES: Final = (
     "core", "filler", "plait", "cover", "wall", "log diameter", "packing", "hollow", "solid", "first",
@@ -184,7 +185,7 @@ def row_terms(
         zip(makers, conditions, methods, inner, strict=True)
     ):
         found = [f"maker:{maker or ''}"]
-        if condition not in (None, "rolled"):
+        if condition not in (None, UNSTATED_CONDITION):
             found.append(f"condition:{condition}")
         if method != "caliper":
             found.append(f"method:{method}")

@@ -1,13 +1,16 @@
 """What goes into a fit and what comes out of a calibration, one dataclass each."""
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Final, Literal
 
 from plaitlog.models.errors import Finding
 from plaitlog.models.stack import Stack
 
 Method = Literal["caliper", "girth"]
 Interval = Literal["reading", "true"]
+Z50: Final = 0.6744897501960817
+Z90: Final = 1.6448536269514722
+"""Standard normal quantiles at 0.75 and 0.95: half widths of equal-tailed 50 % and 90 % intervals."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -21,6 +21,7 @@ from plaitlog.models.calibration.design import (
     row_terms,
     whip_columns,
 )
+from plaitlog.models.calibration.observations import Z50, Z90
 from plaitlog.models.calibration.observations import Interval as Interval
 from plaitlog.models.calibration.observations import Observation as Observation
 from plaitlog.models.calibration.observations import Prediction as Prediction
@@ -30,8 +31,6 @@ from plaitlog.models.calibration.remarks import query_findings
 from plaitlog.models.errors import Finding, FitError
 from plaitlog.models.stack import Stack
 
-Z50: Final = 0.6744897501960817
-Z90: Final = 1.6448536269514722
 ROUNDS: Final = 5
 """Times that features and diameters are brought into agreement."""
 BATCH: Final = 4096

@@ -36,10 +36,3 @@ def reading(context: typer.Context, database: str | None) -> "AbstractContextMan
     from plaitlog.service import database as databases
 
     return databases.reading(engine(context, database))
-
-
-def writing(context: typer.Context, database: str | None) -> "AbstractContextManager[Session]":
-    """A session whose work is committed once, when the block ends well."""
-    from plaitlog.service import database as databases
-
-    return databases.writing(engine(context, database))

@@ -1,11 +1,10 @@
 """What is wrong with a question, in the project's own words."""
 
-import difflib
 from typing import Any, Final, get_args
 
 from pydantic import BaseModel, ValidationError
 
-from plaitlog.models.errors import Finding
+from plaitlog.models.errors import Finding, nearest_or
 from plaitlog.service.schemas.cords import CordRecord
 from plaitlog.service.schemas.prediction import CordShare, LayerIn, QueryIn, ReadingIn
 from plaitlog.service.schemas.refusals import place_of
@@ -90,8 +89,7 @@ def _unknown_key(loc: tuple[int | str, ...]) -> Finding:
             inside = [x for x in _SHAPES if x in _types_in(shape.model_fields[part].annotation)]
             shape = inside[0] if inside else shape
     known = [field.alias or name for name, field in shape.model_fields.items()]
-    close = difflib.get_close_matches(str(loc[-1]), known, n=1)
-    remedy = f"did you mean {close[0]!r}?" if close else f"known are {', '.join(known)}"
+    remedy = nearest_or(str(loc[-1]), known, f"known are {', '.join(known)}")
     return Finding("unknown-key", f"{loc[-1]!r} is not a key here", remedy, place_of(parts))
 
 

@@ -1,12 +1,11 @@
 """From a validation error to findings in the project's own words: where, what, how to mend it."""
 
-import difflib
 from collections.abc import Sequence
 from typing import Any, get_args
 
 from pydantic import BaseModel, ValidationError
 
-from plaitlog.models.errors import Finding
+from plaitlog.models.errors import Finding, nearest_or
 from plaitlog.service.schemas.records import KINDS, Record, any_record
 from plaitlog.service.schemas.values import shown
 
@@ -188,7 +187,4 @@ def _keys(shape: type[BaseModel] | None) -> list[str]:
 
 
 def _nearest(word: str, known: Sequence[str]) -> str:
-    close = difflib.get_close_matches(word, known, n=1, cutoff=0.6)
-    if close:
-        return f"did you mean {close[0]!r}?"
-    return f"known are {', '.join(known)}"
+    return nearest_or(word, known, f"known are {', '.join(known)}")

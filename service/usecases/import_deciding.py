@@ -1,13 +1,12 @@
 """Deciding, row by row, what becomes of each record of a file."""
 
-import difflib
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from typing import Any, Final
 
 from sqlalchemy.orm import Session
 
-from plaitlog.models.errors import Finding
+from plaitlog.models.errors import Finding, nearest_or
 from plaitlog.models.whip import Cord, CordStock
 from plaitlog.service.schemas.cords import CordRecord, MakerRecord, StockRecord
 from plaitlog.service.schemas.ratings import RatingRecord
@@ -179,8 +178,7 @@ def _cords_named(record: WhipRecord) -> Iterable[tuple[str, str]]:
 def _unknown_cord(plan: Plan, name: str, where: str) -> Finding | None:
     if name in plan.cords or name in plan.stored_cords:
         return None
-    close = difflib.get_close_matches(name, [*plan.cords, *plan.stored_cords], n=1)
-    remedy = f"did you mean {close[0]!r}?" if close else "add a line for it, or correct the name"
+    remedy = nearest_or(name, [*plan.cords, *plan.stored_cords], "add a line for it, or correct the name")
     if ("cord", name) in plan.seen:
         remedy = f"its own line {plan.seen['cord', name]} is rejected: mend that one"
     return Finding("unknown-cord", f"no cord {name!r} is in the workshop or in this file", remedy, where)
@@ -190,8 +188,7 @@ def _whip_of(plan: Plan, row: Row, label: str) -> Merged | None:
     """The whip that a rating or reading belongs to; without one the row is rejected."""
     merged = plan.whips.get(label)
     if merged is None:
-        close = difflib.get_close_matches(label, [*plan.all_labels, *plan.whips], n=1)
-        remedy = f"did you mean {close[0]!r}?" if close else "add the whip, or correct the label"
+        remedy = nearest_or(label, [*plan.all_labels, *plan.whips], "add the whip, or correct the label")
         if ("whip", label) in plan.seen:
             remedy = f"its own line {plan.seen['whip', label]} is rejected: mend that one"
         finding = Finding(

@@ -50,12 +50,6 @@ class Plan:
     outcomes: list[RowOutcome] = field(default_factory=list)
     seen: dict[tuple[Any, ...], int] = field(default_factory=dict)
 
-    @property
-    def all_cords(self) -> dict[str, Cord]:
-        """Every cord by name, as it will be."""
-        stored = {name: cord for name, (_, cord) in self.stored_cords.items()}
-        return {**stored, **{name: change.after for name, change in self.cords.items()}}
-
     def decide(
         self,
         row: Row,

@@ -1,6 +1,5 @@
 """Predictions by the line: one question a line of JSON, one answer a line, in the same order."""
 
-import difflib
 import json
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, BinaryIO, Final
@@ -9,9 +8,9 @@ from pydantic import ValidationError
 
 from plaitlog.models import units
 from plaitlog.models.calibration.prediction import Interval, Observation, Prediction, Query, predict
-from plaitlog.models.errors import Finding, InputError, PlaitlogError, RecordError
+from plaitlog.models.errors import Finding, InputError, PlaitlogError, RecordError, nearest_or
 from plaitlog.models.stack import PLAITED, Stack, StackLayer, StrandGroup
-from plaitlog.models.whip import NONE, Cord, Span, girth_to_diameter
+from plaitlog.models.whip import NONE, TAPE_MM, Cord, Span, girth_to_diameter
 from plaitlog.service.schemas.cords import CordRecord
 from plaitlog.service.schemas.prediction import LayerIn, QueryIn, ReadingIn
 from plaitlog.service.schemas.question_refusals import question_finding
@@ -22,7 +21,6 @@ from plaitlog.service.usecases.slots import slots_of
 
 AT_ONCE: Final = 5_000
 """Lines that are worked out together."""
-TAPE_MM: Final = 0.2
 
 
 class Reader:
@@ -185,8 +183,7 @@ class Reader:
 
 def unknown_cord(name: str, cords: Iterable[str]) -> tuple[str, str, str]:
     """Code, text and remedy for a cord that is not in the workshop."""
-    close = difflib.get_close_matches(name, list(cords), n=1, cutoff=0.5)
-    remedy = f"did you mean {close[0]!r}?" if close else "add the cord, or give it inline with its properties"
+    remedy = nearest_or(name, cords, "add the cord, or give it inline with its properties", cutoff=0.5)
     return "unknown-cord", f"the cord {name!r} is not in the workshop", remedy
 
 

@@ -23,11 +23,6 @@ def text(key: str) -> Reader:
     return lambda typed: Noted({key: typed})
 
 
-def nothing(typed: str) -> Noted:
-    """An answer that steers the dialogue and is no part of the record."""
-    return Noted()
-
-
 def pick(typed: str, options: Sequence[str]) -> str | None:
     """The option meant by a number, by its name, or by the only beginning or part that fits; else None."""
     if typed.isdecimal() and 1 <= int(typed) <= len(options):

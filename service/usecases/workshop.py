@@ -1,14 +1,13 @@
 """Looking round the workshop: cords with their stock, whips in brief, one whip or cord by name."""
 
 import datetime as dt
-import difflib
 from collections.abc import Iterable
 from dataclasses import dataclass
 
 from sqlalchemy import distinct, func, select
 from sqlalchemy.orm import Session
 
-from plaitlog.models.errors import Finding, NotFoundError
+from plaitlog.models.errors import Finding, NotFoundError, nearest_or
 from plaitlog.models.tables import CordRow, LayerCordRow, LayerRow, MakerRow, ReadingRow, WhipRow
 from plaitlog.models.whip import Cord, CordStock, Whip
 from plaitlog.service.usecases.loading import (
@@ -149,6 +148,5 @@ def is_empty(session: Session) -> bool:
 
 def not_found(kind: str, name: str, known: Iterable[str]) -> NotFoundError:
     """What to raise for a name that is not in the workshop."""
-    close = difflib.get_close_matches(name, list(known), n=1)
-    remedy = f"did you mean {close[0]!r}?" if close else f"'plaitlog {kind}s' lists them"
+    remedy = nearest_or(name, known, f"'plaitlog {kind}s' lists them")
     return NotFoundError(Finding(f"{kind}-not-found", f"no {kind} {name!r} is in the workshop", remedy))
