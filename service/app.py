@@ -1,0 +1,1 @@
+"""The web application, put together from its parts."""
