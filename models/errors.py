@@ -6,7 +6,8 @@
     │   ├── NotationError       a line of notation that cannot be read
     │   ├── RecordError         one record (a line of a file, a form) is refused
     │   ├── ImportRefusedError  a file is refused whole; carries one finding per refused row
-    │   └── NotFoundError       a label or name that is not in the workshop
+    │   ├── NotFoundError       a label or name that is not in the workshop
+    │   └── AlreadyThereError   a label or name that is taken already
     ├── StackNotKnownError      the layers at a station are not fully known
     ├── FitError                a regression cannot be carried out
     │   └── ArtifactError       a stored fit does not reproduce its own objective
@@ -96,6 +97,10 @@ class ImportRefusedError(InputError):
 
 class NotFoundError(InputError):
     """A label or name that is not in the workshop."""
+
+
+class AlreadyThereError(InputError):
+    """What is to be added is in the workshop already."""
 
 
 class StackNotKnownError(PlaitlogError):
