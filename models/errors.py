@@ -6,6 +6,7 @@
     │   ├── NotationError       a line of notation that cannot be read
     │   ├── RecordError         one record (a line of a file, a form) is refused
     │   ├── ImportRefusedError  a file is refused whole; carries one finding per refused row
+    │   ├── TableError          a file cannot be read as a table
     │   ├── NotFoundError       a label or name that is not in the workshop
     │   └── AlreadyThereError   a label or name that is taken already
     ├── StackNotKnownError      the layers at a station are not fully known
@@ -13,7 +14,8 @@
     │   └── ArtifactError       a stored fit does not reproduce its own objective
     └── DatabaseError           the database cannot be used as it is
         ├── NewerDatabaseError  it was written by a newer version
-        └── BusyDatabaseError   somebody else holds the lock
+        ├── BusyDatabaseError   somebody else holds the lock
+        └── BackupError         a backup cannot be made, or a file cannot be restored
 
 A *finding* is the same thing as data: a remark that travels beside a result instead of stopping it.
 """
@@ -95,6 +97,10 @@ class ImportRefusedError(InputError):
         self.findings = findings
 
 
+class TableError(InputError):
+    """A file cannot be read as a table."""
+
+
 class NotFoundError(InputError):
     """A label or name that is not in the workshop."""
 
@@ -125,3 +131,7 @@ class NewerDatabaseError(DatabaseError):
 
 class BusyDatabaseError(DatabaseError):
     """Somebody else holds the lock."""
+
+
+class BackupError(DatabaseError):
+    """A backup cannot be made, or a file cannot be restored; the records are as they were."""

@@ -1,13 +1,15 @@
 """Settings: from the environment (``PLAITLOG_...``), with defaults that work on a fresh machine."""
 
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, Final
 
 import platformdirs
 from pydantic import Field, ValidationError
 from pydantic_settings import BaseSettings, SettingsConfigDict
 
 from plaitlog.models.errors import Finding, InputError
+
+BACKUPS_KEPT: Final = 10
 
 
 def data_folder() -> Path:
@@ -42,6 +44,23 @@ class Settings(BaseSettings):
     busy_timeout_s: Annotated[float, Field(ge=0)] = Field(
         default=10.0,
         description="How long, in seconds, a writer waits for another writer on SQLite.",
+    )
+    backups_kept: Annotated[int, Field(ge=1)] = Field(
+        default=BACKUPS_KEPT,
+        description="How many backups are kept at least before the oldest are removed.",
+    )
+    body_limit_bytes: Annotated[int, Field(ge=1_000)] = Field(
+        default=2_000_000,
+        description="Longest JSON body, in bytes, that the server takes.",
+    )
+    upload_limit_bytes: Annotated[int, Field(ge=1_000)] = Field(
+        default=50_000_000,
+        description="Largest file, in bytes, that the server takes for an import.",
+    )
+    allow_lan: bool = Field(
+        default=False,
+        description="Whether the server answers to other names than those of this computer alone. "
+        "There are no accounts: whoever reaches the server may read and change everything.",
     )
 
     @property

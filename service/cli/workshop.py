@@ -24,7 +24,12 @@ def engine(context: typer.Context, database: str | None) -> "Engine":
     from plaitlog.service.migrate import ready_engine
     from plaitlog.service.settings import Settings
 
-    found, migration = ready_engine(location(context, database), busy_timeout_s=Settings().busy_timeout_s)
+    settings = Settings()
+    found, migration = ready_engine(
+        location(context, database),
+        busy_timeout_s=settings.busy_timeout_s,
+        backups_kept=settings.backups_kept,
+    )
     context.call_on_close(found.dispose)
     if migration is not None:
         say(str(migration))

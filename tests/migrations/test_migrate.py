@@ -23,9 +23,11 @@ from sqlalchemy import Engine, MetaData, inspect, select, text
 import plaitlog.migrations
 from plaitlog.models.errors import DatabaseError, NewerDatabaseError
 from plaitlog.models.tables import Base, MakerRow
-from plaitlog.service import migrate
+from plaitlog.service import migrate, revisions
+from plaitlog.service.backups.files import place_of
 from plaitlog.service.database import open_engine, reading, writing
-from plaitlog.service.migrate import HEAD, alembic_config, bring_up_to_date, migrate_to, ready_engine
+from plaitlog.service.migrate import HEAD, bring_up_to_date, ready_engine
+from plaitlog.service.revisions import alembic_config, migrate_to
 from plaitlog.service.usecases.importing import take_records
 from tests.usecases.examples import WORKSHOP
 
@@ -67,7 +69,7 @@ def a_revision_to_come(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Calla
             config.set_main_option("script_location", str(folder))
             return config
 
-        monkeypatch.setattr(migrate, "alembic_config", further_on)
+        monkeypatch.setattr(revisions, "alembic_config", further_on)
         monkeypatch.setattr(migrate, "HEAD", "to_come")
 
     return come
@@ -148,11 +150,11 @@ def test_an_older_file_is_copied_first_and_then_migrated(
         take_records(session, WORKSHOP)
     before = contents(engine)
     a_revision_to_come()
-    done = bring_up_to_date(engine)
+    done = bring_up_to_date(engine, place_of(engine.url))
     assert done is not None
     assert (done.kind, done.old) == ("migrated", HEAD)
     assert done.backup is not None
-    assert done.backup.parent == tmp_path
+    assert done.backup.parent == tmp_path / "backups"
     assert f"revision-{HEAD}-" in done.backup.name
     assert str(done.backup) in str(done)
     backup = open_engine(str(done.backup))
@@ -174,8 +176,8 @@ def test_rows_survive_up_down_and_up(engine: Engine, a_revision_to_come: Callabl
     a_revision_to_come()
     for _ in range(2):
         bring_up_to_date(engine)
-        with migrate._migrating_connection(engine) as connection, connection.begin():
-            config = migrate.alembic_config()
+        with migrate.migrating_connection(engine) as connection, connection.begin():
+            config = revisions.alembic_config()
             config.attributes["connection"] = connection
             command.downgrade(config, HEAD)
         assert contents(engine) == before

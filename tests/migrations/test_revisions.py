@@ -14,7 +14,7 @@ from sqlalchemy import Engine, inspect, text
 
 from plaitlog.models.tables import Base
 from plaitlog.service.migrate import HEAD
-from plaitlog.service.migrate import alembic_config as configured
+from plaitlog.service.revisions import alembic_config as configured
 
 __all__ = [
     "test_model_definitions_match_ddl",
