@@ -13,6 +13,7 @@ from typer.core import TyperGroup
 
 from plaitlog.models.errors import ImportRefusedError, PlaitlogError
 from plaitlog.service.cli import (
+    charting,
     cords,
     demo,
     exporting,
@@ -85,7 +86,7 @@ def common(
     context.obj = database
 
 
-for group in (demo, recording, importing, exporting, cords, whips, fitting, predicting, migrating):
+for group in (demo, recording, importing, exporting, cords, whips, fitting, predicting, charting, migrating):
     group.register(app)
 
 

@@ -80,7 +80,7 @@ def predict(
             "give a stack, or --stacks, or --like, or --cord with --for; see plaitlog predict --help",
         )
     kind = _interval(interval)
-    wanted = Wanted(maker, _condition(condition), kind, json, strict)
+    wanted = Wanted(maker, condition_meant(condition), kind, json, strict)
     with reading(context, database) as session:
         in_force = fit_in_force(session)
         cords = cords_by_name(session)
@@ -129,7 +129,8 @@ def _interval(typed: str) -> Literal["reading", "true"]:
     raise _unclear(f"--interval: {typed!r} is not known", "write reading or true")
 
 
-def _condition(typed: str | None) -> str | None:
+def condition_meant(typed: str | None) -> str | None:
+    """A condition as typed, one of those there are."""
     from plaitlog.models.whip import CONDITIONS
 
     if typed is None or typed in CONDITIONS:
@@ -147,7 +148,8 @@ def _pairs(texts: list[str], option: str) -> dict[str, str]:
     return pairs
 
 
-def _diameter(typed: str, option: str) -> float:
+def diameter_meant(typed: str, option: str) -> float:
+    """A diameter as typed behind an option, in mm."""
     from plaitlog.models.units import parse_diameter
     from plaitlog.service.cli.preferences import shown_units
 
@@ -271,8 +273,8 @@ def _predict_count(
     if name is None:
         raise _unclear("--for asks for a cord", 'add --cord "Ridge 4 mm"')
     cord = cord_meant(name, cords)
-    wanted_mm = _diameter(wanted_text, "--for")
-    over_mm = None if over_text is None else _diameter(over_text, "--over")
+    wanted_mm = diameter_meant(wanted_text, "--for")
+    over_mm = None if over_text is None else diameter_meant(over_text, "--over")
     if over_mm is not None and over_mm >= wanted_mm:
         raise _unclear("--over is not thinner than --for", "give the body under the plait")
     lines = strands_for(
