@@ -6,10 +6,10 @@ from pathlib import Path
 from typing import Final
 
 from plaitlog.models.errors import BackupError, Finding
+from plaitlog.service.backups.files import MAGIC
 
 _OURS: Final = frozenset({"alembic_version", "cords", "layers", "readings", "whips"})
 """Tables that a workshop has had since the first revision."""
-_MAGIC: Final = b"SQLite format 3\0"
 
 
 def sound_revision(file: Path) -> str:
@@ -22,18 +22,26 @@ def sound_revision(file: Path) -> str:
     """
     try:
         with file.open("rb") as stream:
-            head = stream.read(len(_MAGIC))
+            head = stream.read(len(MAGIC))
     except OSError as error:
         raise refused(file, f"cannot be read: {error.strerror}", "check the path") from error
     if not head:
         raise refused(file, "is empty")
-    if head != _MAGIC:
+    if head != MAGIC:
         raise refused(file, "is not a backup")
     try:
         with closing(opened_to_read(file)) as connection:
             return _revision(file, connection)
     except sqlite3.DatabaseError as error:
         raise refused(file, f"is damaged ({error})") from error
+
+
+def counted(file: Path) -> tuple[int, int]:
+    """How many whips and readings a sound copy holds."""
+    with closing(opened_to_read(file)) as connection:
+        row = connection.execute("SELECT (SELECT count(*) FROM whips), (SELECT count(*) FROM readings)")
+        whips, readings = row.fetchone()
+    return int(whips), int(readings)
 
 
 def opened_to_read(file: Path) -> sqlite3.Connection:

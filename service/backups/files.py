@@ -25,7 +25,7 @@ MARK: Final = 0x506C_4C67
 """``PRAGMA application_id`` of every backup; any number that other programs hardly use."""
 STAMP: Final = "%Y%m%dT%H%M%S.%fZ"
 _TAIL: Final = re.compile(rf"-(\d{{8}}T\d{{6}}\.\d{{6}}Z)-revision-(\w+)-({'|'.join(get_args(Why))})\.db")
-_MAGIC: Final = b"SQLite format 3\0"
+MAGIC: Final = b"SQLite format 3\0"
 _ROLLBACK: Final = b"\x01\x01"  # bytes 18 and 19; they say 2 once somebody has worked in the file (WAL)
 
 
@@ -108,7 +108,7 @@ def is_ours(file: Path) -> bool:
             head = stream.read(72)
     except OSError:
         return False
-    return head.startswith(_MAGIC) and head[18:20] == _ROLLBACK and int.from_bytes(head[68:72], "big") == MARK
+    return head.startswith(MAGIC) and head[18:20] == _ROLLBACK and int.from_bytes(head[68:72], "big") == MARK
 
 
 def rotate(place: BackupPlace) -> list[Path]:

@@ -89,7 +89,9 @@ def unfinished(folder: Path, stem: str) -> Iterator[Path]:
 
 def _fill(engine: Engine, part: Path) -> None:
     if engine.dialect.name == "sqlite":
-        copy_file(Path(str(engine.url.database)), part)
+        database = Path(str(engine.url.database))
+        copy_file(database, part)
+        part.chmod(database.stat().st_mode & 0o666)
     else:
         with tempfile.TemporaryDirectory() as folder:
             gathered = Path(folder) / f"gathered{SUFFIX}"

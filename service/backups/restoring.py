@@ -19,12 +19,14 @@ from sqlalchemy.exc import DBAPIError
 
 from plaitlog.models.errors import BackupError, Finding, NewerDatabaseError
 from plaitlog.service.backups.checking import opened_to_read, refused, sound_revision
-from plaitlog.service.backups.files import Backup, BackupPlace
+from plaitlog.service.backups.damaged import set_aside_if_damaged
+from plaitlog.service.backups.files import Backup, BackupPlace, place_of
 from plaitlog.service.backups.making import back_up, plain_write_errors
 from plaitlog.service.backups.row_copy import NOT_COPIED, copy_rows, tables_of
-from plaitlog.service.database import open_engine, plain_error
-from plaitlog.service.migrate import HEAD, bring_up_to_date, migrating_connection
+from plaitlog.service.database import database_url, open_engine, plain_error
+from plaitlog.service.migrate import HEAD, bring_up_to_date, migrating_connection, ready_engine
 from plaitlog.service.revisions import known_revisions
+from plaitlog.service.settings import BACKUPS_KEPT
 
 UNPACKED: Final = ".restoring-"
 """How the folders begin in which a file is made ready."""
@@ -32,15 +34,22 @@ UNPACKED: Final = ".restoring-"
 
 @dataclass(frozen=True, slots=True)
 class Restored:
-    """What was done: the file and its revision, and the backup that brings the former records back."""
+    """What was done: the file, its revision, and what brings the former records back.
+
+    ``before`` is None where there were none, or where the database was damaged: then its file was moved to
+    ``set_aside``.
+    """
 
     file: Path
     revision: str
-    before: Backup
+    before: Backup | None
+    set_aside: Path | None = None
 
 
-def restore(engine: Engine, place: BackupPlace, file: Path) -> Restored:
-    """Replace all records of a database that is up to date by those of a backup.
+def restore(
+    database: str, file: Path, *, busy_timeout_s: float = 10.0, backups_kept: int = BACKUPS_KEPT
+) -> Restored:
+    """Replace all records of a database by those of a backup; it is made where it is missing.
 
     A file of an older revision is migrated first, as a copy. Anything that is wrong with the file is found
     before the database is touched.
@@ -51,26 +60,41 @@ def restore(engine: Engine, place: BackupPlace, file: Path) -> Restored:
         The file is missing, empty, damaged, of another program, or the database itself; or what is there
         now cannot be backed up.
     NewerDatabaseError
-        The file was written by a newer version.
+        The file, or what is in the database now, was written by a newer version.
+    DatabaseError
+        The database cannot be reached or is of another program.
     """
-    if engine.dialect.name == "sqlite" and _same(file, Path(str(engine.url.database))):
+    url = database_url(database)
+    place = place_of(url, backups_kept)
+    if place is None:
+        raise refused(file, "cannot be restored into a database in memory", "name a file")
+    if url.get_backend_name() == "sqlite" and _same(file, Path(str(url.database))):
         raise refused(file, "is the database itself")
     revision = check(file)
     with plain_write_errors(place.folder), _made_ready(file, place.folder) as ready:
+        set_aside = set_aside_if_damaged(url, place)
+        engine, migration = ready_engine(database, busy_timeout_s=busy_timeout_s, backups_kept=backups_kept)
+        fresh = migration is not None and migration.kind == "created"
         try:
-            if engine.dialect.name == "sqlite":
-                before = _replace_in_file(engine, place, ready)
-            else:
-                before = _replace_on_server(engine, place, ready)
-        except DBAPIError as error:
-            raise plain_error(engine, error) from error
-        except sqlite3.OperationalError as error:
-            raise plain_error(engine, DBAPIError("", None, error)) from error
-    return Restored(file, revision, before)
+            before = _replace(engine, None if fresh else place, ready)
+        finally:
+            engine.dispose()
+    return Restored(file, revision, before, set_aside)
+
+
+def _replace(engine: Engine, place: BackupPlace | None, ready: Path) -> Backup | None:
+    try:
+        if engine.dialect.name == "sqlite":
+            return _replace_in_file(engine, place, ready)
+        return _replace_on_server(engine, place, ready)
+    except DBAPIError as error:
+        raise plain_error(engine, error) from error
+    except sqlite3.DatabaseError as error:
+        raise plain_error(engine, DBAPIError("", None, error)) from error
 
 
 def check(file: Path) -> str:
-    """The revision of a file that can be restored; otherwise one of the errors of `restore`."""
+    """The revision of a file that can be restored; otherwise BackupError or NewerDatabaseError."""
     revision = sound_revision(file)
     if revision not in known_revisions():
         raise NewerDatabaseError(
@@ -111,15 +135,16 @@ def _made_ready(file: Path, folder: Path) -> Iterator[Path]:
         yield copy
 
 
-def _replace_in_file(engine: Engine, place: BackupPlace, ready: Path) -> Backup:
+def _replace_in_file(engine: Engine, place: BackupPlace | None, ready: Path) -> Backup | None:
     with migrating_connection(engine) as connection:
         driver = connection.connection.dbapi_connection
         assert isinstance(driver, sqlite3.Connection)
+        driver.execute("PRAGMA query_only = 0")  # the pool may hand out what was last used for looking
         driver.execute("ATTACH ? AS restored", (str(ready),))
         driver.execute("BEGIN IMMEDIATE")
         try:
             _refuse_if_moved_on(driver.execute("SELECT version_num FROM alembic_version").fetchone()[0])
-            before = back_up(engine, place, "before-restore")
+            before = None if place is None else back_up(engine, place, "before-restore")
             names = driver.execute(
                 "SELECT name FROM main.sqlite_schema WHERE type = 'table' AND name NOT IN (?)", (NOT_COPIED,)
             ).fetchall()
@@ -140,17 +165,17 @@ def _replace_in_file(engine: Engine, place: BackupPlace, ready: Path) -> Backup:
     return before
 
 
-def _replace_on_server(engine: Engine, place: BackupPlace, ready: Path) -> Backup:
+def _replace_on_server(engine: Engine, place: BackupPlace | None, ready: Path) -> Backup | None:
     """The lock comes before anything is read, so that the transaction sees what was committed till then."""
     source_engine = open_engine(str(ready))
     try:
         with engine.connect() as looking:
             tables = tables_of(looking)
         with source_engine.connect() as source, engine.begin() as target:
-            names = ", ".join(f'"{table.name}"' for table in (*tables,))
+            names = ", ".join(f'"{table.name}"' for table in tables)
             target.execute(text(f"LOCK TABLE {names} IN EXCLUSIVE MODE"))
             _refuse_if_moved_on(target.execute(text("SELECT version_num FROM alembic_version")).scalar())
-            before = back_up(engine, place, "before-restore")
+            before = None if place is None else back_up(engine, place, "before-restore")
             for table in reversed(tables):
                 target.execute(delete(table))
             copy_rows(source, target)

@@ -13,6 +13,7 @@ from typer.core import TyperGroup
 
 from plaitlog.models.errors import ImportRefusedError, PlaitlogError
 from plaitlog.service.cli import (
+    backing_up,
     charting,
     cords,
     demo,
@@ -86,7 +87,19 @@ def common(
     context.obj = database
 
 
-for group in (demo, recording, importing, exporting, cords, whips, fitting, predicting, charting, migrating):
+for group in (
+    demo,
+    recording,
+    importing,
+    exporting,
+    cords,
+    whips,
+    fitting,
+    predicting,
+    charting,
+    backing_up,
+    migrating,
+):
     group.register(app)
 
 
