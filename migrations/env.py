@@ -27,7 +27,13 @@ if context.is_offline_mode():
     run(url=database_url(Settings().database), literal_binds=True)
 elif given is None or isinstance(given, Engine):
     # A contributor's `alembic` command: the database is the one the program itself would use.
-    with (given or open_engine(Settings().database)).begin() as own:
-        run(connection=own)
+    with (given or open_engine(Settings().database)).connect() as own:
+        if own.dialect.name == "sqlite":  # a table that is rebuilt must take nothing along
+            driver = own.connection.dbapi_connection
+            assert driver is not None
+            driver.execute("PRAGMA foreign_keys = 0")
+            own.detach()
+        with own.begin():
+            run(connection=own)
 else:
     run(connection=given)

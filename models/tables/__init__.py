@@ -3,7 +3,7 @@
 from plaitlog.models.tables.base import Base
 from plaitlog.models.tables.cords import CordRow, CordStockRow
 from plaitlog.models.tables.fits import FitRow
-from plaitlog.models.tables.history import HistoryRow
+from plaitlog.models.tables.history import HistoryEntryRow, HistoryRow
 from plaitlog.models.tables.layers import LayerCordRow, LayerRow, StepCountRow, StepRow
 from plaitlog.models.tables.makers import MakerRow
 from plaitlog.models.tables.ratings import RatingSessionRow, ScoreRow
@@ -16,6 +16,7 @@ __all__ = [
     "CordStockRow",
     "CordUseRow",
     "FitRow",
+    "HistoryEntryRow",
     "HistoryRow",
     "LayerCordRow",
     "LayerRow",

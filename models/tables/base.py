@@ -4,7 +4,7 @@ import datetime as dt
 from collections.abc import Mapping
 from typing import Annotated, Any, ClassVar
 
-from sqlalchemy import JSON, DateTime, Dialect, Double, MetaData, String, TypeDecorator
+from sqlalchemy import JSON, DateTime, Dialect, Double, MetaData, String, Table, TypeDecorator
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
 
 NAMING = {
@@ -36,7 +36,7 @@ class UtcDateTime(TypeDecorator[dt.datetime]):
 
 
 class Base(DeclarativeBase):
-    """Root of the tables."""
+    """Root of the tables. A key is never given twice, so that a row that was removed can come back."""
 
     metadata = MetaData(naming_convention=NAMING)
     type_annotation_map: ClassVar[dict[Any, Any]] = {
@@ -45,6 +45,11 @@ class Base(DeclarativeBase):
         dt.datetime: UtcDateTime(),
         Mapping[str, str]: JSON(none_as_null=True),
     }
+
+    def __init_subclass__(cls, **keywords: Any) -> None:
+        super().__init_subclass__(**keywords)
+        assert isinstance(cls.__table__, Table)
+        cls.__table__.dialect_options["sqlite"]["autoincrement"] = True  # PostgreSQL does so anyway
 
 
 def now() -> dt.datetime:
@@ -59,7 +64,12 @@ Typed = Annotated[Mapping[str, str] | None, mapped_column(JSON(none_as_null=True
 
 
 class Editable:
-    """Rows that can be edited: ``version`` counts the edits, so that a lost update is noticed."""
+    """Rows that can be edited.
+
+    ``version`` is the number of the change (``history.id``) that the content comes from, so that an edit
+    that rests on older content is noticed. An undo brings the older content back, and its number with it.
+    Rows that were there before changes were numbered keep a smaller number than any change to come.
+    """
 
     created_at: Mapped[Instant]
-    version: Mapped[int] = mapped_column(default=1)
+    version: Mapped[int] = mapped_column(default=0)

@@ -1,4 +1,4 @@
-"""What was measured on a whip: diameters, turn lengths, weights. Readings are only ever added."""
+"""What was measured on a whip: diameters, turn lengths, weights."""
 
 import datetime as dt
 from typing import Any
@@ -6,10 +6,10 @@ from typing import Any
 from sqlalchemy import JSON, CheckConstraint, ForeignKey
 from sqlalchemy.orm import Mapped, mapped_column
 
-from plaitlog.models.tables.base import Base, Instant, Key, Typed
+from plaitlog.models.tables.base import Base, Editable, Key, Typed
 
 
-class ReadingRow(Base):
+class ReadingRow(Editable, Base):
     """One diameter by calipers, or one girth by tape, at a station (mm from the datum) or a named place."""
 
     __tablename__ = "readings"
@@ -33,7 +33,6 @@ class ReadingRow(Base):
     on: Mapped[dt.date | None]
     notes: Mapped[str | None]
     typed: Mapped[Typed]
-    created_at: Mapped[Instant]
 
 
 class TurnLengthRow(Base):

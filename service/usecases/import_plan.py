@@ -10,7 +10,9 @@ from plaitlog.service.schemas.records import Record
 from plaitlog.service.usecases.import_report import Outcome, RowOutcome
 from plaitlog.service.usecases.merging import Merged
 
-NAME_KEYS: Final = {"maker": "name", "cord": "name", "stock": "cord", "whip": "label", "rating": "whip"}
+NAME_KEYS: Final = {
+    "maker": "name", "cord": "name", "stock": "cord", "whip": "label", "rating": "whip", "reading": "whip",
+}  # fmt: skip
 
 Noun = TypeVar("Noun")
 StockName = tuple[str, str | None, str | None]

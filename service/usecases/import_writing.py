@@ -5,9 +5,9 @@ from typing import Any, Final
 
 from sqlalchemy.orm import Session
 
-from plaitlog.models.tables import HistoryRow
+from plaitlog.models.tables import HistoryEntryRow, HistoryRow
 from plaitlog.models.whip import RatingSession, Whip
-from plaitlog.service.usecases.import_plan import Plan
+from plaitlog.service.usecases.import_plan import NAME_KEYS, Plan
 from plaitlog.service.usecases.import_report import Progress
 from plaitlog.service.usecases.loading import cord_keys, in_parts, maker_keys, rating_keys
 from plaitlog.service.usecases.merging import Merged
@@ -20,7 +20,7 @@ from plaitlog.service.usecases.storing import (
     replace_stock,
     replace_whip,
 )
-from plaitlog.service.usecases.storing_parts import add_ratings, add_readings, replace_rating
+from plaitlog.service.usecases.storing_parts import add_ratings, add_readings, insert_rows, replace_rating
 from plaitlog.service.usecases.to_records import (
     cord_record,
     is_short,
@@ -51,16 +51,23 @@ def write_plan(
     pairs += _write_stock(session, plan)
     pairs += _write_whips(session, plan, progress)
     if pairs:
-        session.add(
-            HistoryRow(
-                actor=actor,
-                action=action,
-                subject=source,
-                before=[before for before, _ in pairs],
-                after=[after for _, after in pairs],
-            )
-        )
+        change = HistoryRow(actor=actor, action=action, subject=source)
+        session.add(change)
         session.flush()
+        insert_rows(
+            session,
+            HistoryEntryRow,
+            [
+                {
+                    "history_id": change.id,
+                    "kind": after["kind"],
+                    "name": after[NAME_KEYS[after["kind"]]],
+                    "before": before,
+                    "after": after,
+                }
+                for before, after in pairs
+            ],
+        )
 
 
 def _write_cords(session: Session, plan: Plan) -> list[Pair]:

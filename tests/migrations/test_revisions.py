@@ -25,7 +25,8 @@ __all__ = [
 
 CATALOGUES = {
     "sqlite": "SELECT type, name, sql FROM sqlite_schema WHERE name NOT LIKE 'alembic%'"
-    " AND tbl_name NOT LIKE 'alembic%' ORDER BY 1, 2",
+    # SQLite keeps this table of its own, the highest keys given, once any table asked for it.
+    " AND tbl_name NOT LIKE 'alembic%' AND name <> 'sqlite_sequence' ORDER BY 1, 2",
     "postgresql": "SELECT 'table', c.relname, c.relkind::text FROM pg_class c"
     " JOIN pg_namespace n ON n.oid = c.relnamespace WHERE n.nspname = 'public'"
     " AND c.relname NOT LIKE 'alembic%' ORDER BY 2",
