@@ -21,6 +21,8 @@ Why = Literal["asked", "before-migration", "before-restore"]
 FOLDER: Final = "backups"
 SUFFIX: Final = ".db"
 UNFINISHED: Final = ".part"
+UNPACKED: Final = ".restoring-"
+"""How the folders begin in which a file is made ready to be restored."""
 MARK: Final = 0x506C_4C67
 """``PRAGMA application_id`` of every backup; any number that other programs hardly use."""
 STAMP: Final = "%Y%m%dT%H%M%S.%fZ"
@@ -78,7 +80,11 @@ def backups_in(place: BackupPlace) -> list[Backup]:
 
 def unfinished_in(folder: Path) -> list[Path]:
     """What processes that were killed have left behind, or others are just writing."""
-    return [path for path in _files(folder) if path.name.startswith(".") and path.name.endswith(UNFINISHED)]
+    return [
+        path
+        for path in _files(folder)
+        if (path.name.startswith(".") and path.name.endswith(UNFINISHED)) or path.name.startswith(UNPACKED)
+    ]
 
 
 def _files(folder: Path) -> Iterator[Path]:

@@ -12,7 +12,6 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Final
 
 from sqlalchemy import Engine, delete, text
 from sqlalchemy.exc import DBAPIError
@@ -20,16 +19,13 @@ from sqlalchemy.exc import DBAPIError
 from plaitlog.models.errors import BackupError, Finding, NewerDatabaseError
 from plaitlog.service.backups.checking import opened_to_read, refused, sound_revision
 from plaitlog.service.backups.damaged import set_aside_if_damaged
-from plaitlog.service.backups.files import Backup, BackupPlace, place_of
+from plaitlog.service.backups.files import UNPACKED, Backup, BackupPlace, place_of
 from plaitlog.service.backups.making import back_up, plain_write_errors
 from plaitlog.service.backups.row_copy import NOT_COPIED, copy_rows, tables_of
 from plaitlog.service.database import database_url, open_engine, plain_error
 from plaitlog.service.migrate import HEAD, bring_up_to_date, migrating_connection, ready_engine
 from plaitlog.service.revisions import known_revisions
 from plaitlog.service.settings import BACKUPS_KEPT
-
-UNPACKED: Final = ".restoring-"
-"""How the folders begin in which a file is made ready."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,6 +17,7 @@ from plaitlog.service.cli import (
     charting,
     cords,
     demo,
+    doctor,
     exporting,
     fitting,
     importing,
@@ -98,6 +99,7 @@ for group in (
     predicting,
     charting,
     backing_up,
+    doctor,
     migrating,
 ):
     group.register(app)
