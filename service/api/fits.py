@@ -1,0 +1,103 @@
+"""Fits: what was learnt from the recorded whips."""
+
+from threading import Lock
+from typing import Any
+
+from fastapi import Request
+
+from plaitlog.models.errors import Finding
+from plaitlog.service.api.answers import Answer, remarks
+from plaitlog.service.api.bodies import JsonObject
+from plaitlog.service.api.documented import BODY, LOCATION, PREFIX, answers, body, router
+from plaitlog.service.api.parameters import Database, Key, Offset, PageSize
+from plaitlog.service.api.refusals import Refused
+from plaitlog.service.api.shapes import shape_from
+from plaitlog.service.database import reading, write
+from plaitlog.service.schemas.calculated import FitOut, FitsPage
+from plaitlog.service.schemas.wanted import FitIn
+from plaitlog.service.usecases.fitting import (
+    FitInList,
+    gather,
+    list_fits,
+    one_fit,
+    put_in_force,
+    store,
+    work_out,
+)
+
+routes = router("fits")
+
+
+@routes.get("", summary="List fits", responses=answers(FitsPage, "Fits, the latest first."))
+def list_all(database: Database, limit: PageSize = 50, offset: Offset = 0) -> Answer:
+    """Stored fits, the latest first, a page at a time."""
+    with reading(database) as session:
+        found = list_fits(session)
+    items = [fit_json(fit) for fit in found[offset : offset + limit]]
+    return Answer({"total": len(found), "offset": offset, "items": items})
+
+
+@routes.post(
+    "",
+    summary="Make a fit",
+    status_code=201,
+    responses=answers(FitOut, "The fit, now in force.", 409, *BODY, status=201, headers=LOCATION),
+    openapi_extra=body("FitIn", with_evidence={"evidence": True}, quick={"evidence": False}),
+)
+def create(request: Request, database: Database, typed: JsonObject) -> Answer:
+    """Learn from every recorded reading and put the fit in force.
+
+    The answer comes when it is done: in seconds, with evidence and many whips in minutes. One fit is made
+    at a time, and nothing waits for it meanwhile; whoever asks for a second one is told to try again.
+    """
+    wanted = shape_from(FitIn, typed)
+    lock: Lock = request.app.state.fitting
+    if not lock.acquire(blocking=False):
+        busy = Finding("fit-running", "a fit is being made just now", "try again when it is done")
+        raise Refused(503, busy)
+    try:
+        with reading(database) as session:
+            gathered = gather(session)
+        if not gathered.observations:
+            nothing = Finding("nothing-to-learn", "no reading on a known stack is recorded", "record whips")
+            raise Refused(409, nothing)
+        worked = work_out(gathered, with_evidence=wanted.evidence, jobs=1)
+        number = write(database, lambda session: store(session, worked))
+    finally:
+        lock.release()
+    with reading(database) as session:
+        made = one_fit(session, number)
+    answer = fit_json(made, findings=remarks(worked.findings))
+    return Answer(answer, 201, headers={"Location": f"{PREFIX}/fits/{number}"})
+
+
+@routes.get("/{key}", summary="One fit", responses=answers(FitOut, "The fit.", 404))
+def one(database: Database, key: Key) -> Answer:
+    """A fit by its number."""
+    with reading(database) as session:
+        return Answer(fit_json(one_fit(session, key)))
+
+
+@routes.post(
+    "/{key}/in-force", summary="Put a fit in force", responses=answers(FitOut, "The fit, now in force.", 404)
+)
+def take(database: Database, key: Key) -> Answer:
+    """Put an earlier fit back in force."""
+    write(database, lambda session: put_in_force(session, key))
+    with reading(database) as session:
+        return Answer(fit_json(one_fit(session, key)))
+
+
+def fit_json(fit: FitInList, **more: Any) -> dict[str, Any]:
+    return {
+        "fit": fit.number,
+        "created_at": fit.created_at.isoformat(),
+        "code_version": fit.code_version,
+        "readings": fit.readings,
+        "whips": fit.whips,
+        "cords": fit.cords,
+        "current": fit.current,
+        "stale": fit.stale,
+        "evidence": None if fit.evidence is None else fit.evidence.to_dict(),
+        **more,
+    }

@@ -1,0 +1,93 @@
+"""What the server answers about fits, predictions, imports and its own health."""
+
+import datetime as dt
+from typing import Any, Literal
+
+from pydantic import Field
+
+from plaitlog.service.schemas.answers import Number, PageOut, Wire
+from plaitlog.service.schemas.failures import Remark
+from plaitlog.service.schemas.prediction import PredictionOut, RefusalOut
+
+
+class FitOut(Wire):
+    """One stored fit."""
+
+    fit: Number = Field(description="Its number.")
+    created_at: dt.datetime = Field(description="When it was made, in UTC.")
+    code_version: str = Field(description="The version of the program that made it.")
+    readings: int = Field(description="Number of readings it rests on.")
+    whips: int = Field(description="Number of whips it rests on.")
+    cords: int = Field(description="Number of cords it rests on.")
+    current: bool = Field(description="Whether it is in force: predictions rest on it.")
+    stale: bool = Field(description="Whether whips, readings or cords changed since it was made.")
+    evidence: dict[str, Any] | None = Field(
+        description="How well it predicts what was held out, errors as natural logarithms and in mm; "
+        "null: it was skipped."
+    )
+    findings: list[Remark] | None = Field(
+        None, description="When it was just made: readings left out, suspects, what else is worth a look."
+    )
+
+
+class FitsPage(PageOut):
+    """A page of the list of fits."""
+
+    items: list[FitOut] = Field(description="Fits, the latest first.")
+
+
+class PredictionsOut(Wire):
+    """Answers to all questions."""
+
+    fit: Number | None = Field(description="Number of the fit in force; null: geometry and priors alone.")
+    rests_on: str = Field(description="What the predictions rest on, in words.")
+    caution: str = Field(description="What to keep in mind; to be shown beside the diameters.")
+    answers: list[PredictionOut | RefusalOut] = Field(description="One for each question, in their order.")
+
+
+class RowOut(Wire):
+    """What became of one row of a file."""
+
+    line: int = Field(description="Line of the file, or row of the table, from 1.")
+    kind: str = Field(description="Kind of record; empty where it cannot be told.")
+    name: str = Field(description="Label or name it is about; empty where it cannot be told.")
+    outcome: Literal["add", "update", "there already", "rejected"] = Field(description="What became of it.")
+    detail: str = Field(description="What is new or changed, in words.")
+    implied: bool = Field(description="Whether it is no row of the file, but a maker whom a whip names.")
+    findings: list[Remark] = Field(description="Why it is rejected, or what is worth a look.")
+
+
+class CountsOut(Wire):
+    """Rows of the file by outcome; they add up to its rows."""
+
+    add: int = Field(ge=0, description="Rows that add a record.")
+    update: int = Field(ge=0, description="Rows that change a record.")
+    there_already: int = Field(ge=0, alias="there already", description="Rows that say nothing new.")
+    rejected: int = Field(ge=0, description="Rows that cannot be taken.")
+
+
+class ImportOut(Wire):
+    """What an import did, or would do."""
+
+    written: bool = Field(description="Whether anything was to be written; false for a dry run.")
+    change: Number | None = Field(
+        description="Number of the change in the history, to be undone whole; null: nothing changed."
+    )
+    counts: CountsOut = Field(description="Rows by outcome.")
+    readings_added: int = Field(ge=0, description="Number of readings that are new.")
+    rows: list[RowOut] = Field(description="Rows in their order; of a long file those with findings first.")
+    rows_left_out: int = Field(ge=0, description="Number of rows that are not listed.")
+
+
+class Alive(Wire):
+    """The server runs."""
+
+    status: Literal["alive"] = Field(description="Always alive.")
+
+
+class Ready(Wire):
+    """The server can do its work."""
+
+    status: Literal["ready"] = Field(description="Always ready; else the answer is a failure.")
+    database: Literal["sqlite", "postgresql"] = Field(description="Kind of database.")
+    revision: str = Field(description="Revision of its tables.")

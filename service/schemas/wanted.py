@@ -1,0 +1,45 @@
+"""What is sent to the server beside records: edits, fits and questions."""
+
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+QUESTIONS_AT_ONCE = 1_000
+
+
+class Wanted(BaseModel):
+    """Nothing is guessed: unknown keys and numbers in quotes are refused by name."""
+
+    model_config = ConfigDict(strict=True, extra="forbid", frozen=True)
+
+
+class EditIn(Wanted):
+    """An edit of one record."""
+
+    version: Annotated[int, Field(ge=1, le=2**31 - 1)] = Field(
+        description="The version that was read; an older one than stored is refused with both values."
+    )
+    changes: dict[str, Any] = Field(
+        description="Keys as in the record: one that is given replaces, null erases, others stay."
+    )
+
+
+class FitIn(Wanted):
+    """How a fit is to be made."""
+
+    evidence: bool = Field(
+        True,
+        description="Whether to hold out whips, cords and makers in turn; it takes most of the time.",
+    )
+
+
+class QuestionsIn(Wanted):
+    """Stacks whose finished diameters are asked for."""
+
+    interval: Literal["reading", "true"] = Field(
+        "reading", description="Intervals for the next caliper reading, or (true) for the diameter itself."
+    )
+    questions: Annotated[list[Any], Field(max_length=QUESTIONS_AT_ONCE)] = Field(
+        description=f"The questions, at most {QUESTIONS_AT_ONCE}, each a `QueryIn`; "
+        "one that cannot be answered has an error in the place of its answer."
+    )
