@@ -8,7 +8,9 @@
     │   ├── ImportRefusedError  a file is refused whole; carries one finding per refused row
     │   ├── TableError          a file cannot be read as a table
     │   ├── NotFoundError       a label or name that is not in the workshop
-    │   └── AlreadyThereError   a label or name that is taken already
+    │   ├── AlreadyThereError   a label or name that is taken already
+    │   ├── StaleEditError      an edit rests on a version that is no longer the stored one
+    │   └── UndoError           a change cannot be undone, or done again, as things stand
     ├── StackNotKnownError      the layers at a station are not fully known
     ├── FitError                a regression cannot be carried out
     │   └── ArtifactError       a stored fit does not reproduce its own objective
@@ -20,7 +22,7 @@
 A *finding* is the same thing as data: a remark that travels beside a result instead of stopping it.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
 
@@ -107,6 +109,31 @@ class NotFoundError(InputError):
 
 class AlreadyThereError(InputError):
     """What is to be added is in the workshop already."""
+
+
+class StaleEditError(InputError):
+    """An edit or removal rests on a version of the record that is no longer the stored one.
+
+    Attributes
+    ----------
+    version : the version stored now, which is the number of the change it comes from.
+    conflicts : for each key whose values differ, what was typed and what is stored now (None: nothing).
+    """
+
+    def __init__(
+        self, finding: Finding, version: int, conflicts: Mapping[str, tuple[object, object]]
+    ) -> None:
+        super().__init__(finding)
+        self.version = version
+        self.conflicts = dict(conflicts)
+
+
+class UndoError(InputError):
+    """A change cannot be undone, or done again, as things stand; ``findings`` hold what is in the way."""
+
+    def __init__(self, finding: Finding, findings: tuple[Finding, ...] = ()) -> None:
+        super().__init__(finding)
+        self.findings = findings
 
 
 class StackNotKnownError(PlaitlogError):

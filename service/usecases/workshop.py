@@ -3,13 +3,23 @@
 import datetime as dt
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Any
 
-from sqlalchemy import distinct, func, select
+from sqlalchemy import Select, distinct, func, select
 from sqlalchemy.orm import Session
 
 from plaitlog.models.errors import Finding, NotFoundError, nearest_or
-from plaitlog.models.tables import CordRow, LayerCordRow, LayerRow, MakerRow, ReadingRow, WhipRow
-from plaitlog.models.whip import Cord, CordStock, Whip
+from plaitlog.models.tables import (
+    CordRow,
+    CordStockRow,
+    LayerCordRow,
+    LayerRow,
+    MakerRow,
+    RatingSessionRow,
+    ReadingRow,
+    WhipRow,
+)
+from plaitlog.models.whip import Cord, CordStock, RatingSession, Reading, Whip
 from plaitlog.service.usecases.loading import (
     cord_names,
     in_parts,
@@ -133,6 +143,59 @@ def whips(session: Session) -> Iterable[Whip]:
     keys = whip_keys(session)
     for part in in_parts(sorted(keys)):
         yield from load_whips(session, [keys[label] for label in part]).values()
+
+
+def maker_with_version(session: Session, name: str) -> tuple[int, str]:
+    """Version of a maker, and the name; NotFoundError with the nearest name."""
+    return _version(session, MakerRow.name, MakerRow.version, "maker", name), name
+
+
+def cord_with_version(session: Session, name: str) -> tuple[int, Cord]:
+    """One cord with its version; NotFoundError with the nearest name."""
+    return _version(session, CordRow.name, CordRow.version, "cord", name), cord(session, name)
+
+
+def whip_with_version(session: Session, label: str) -> tuple[int, Whip]:
+    """One whip with the version of all but its readings and rating sessions, which have their own."""
+    return _version(session, WhipRow.label, WhipRow.version, "whip", label), whip(session, label)
+
+
+def _version(session: Session, column: Any, version: Any, kind: str, name: str) -> int:
+    found: int | None = session.scalar(select(version).where(column == name))
+    if found is None:
+        raise not_found(kind, name, session.scalars(select(column)))
+    return found
+
+
+def stock_with_keys(session: Session) -> list[tuple[int, int, CordStock]]:
+    """All stock as (key, version, stock), in order of entry."""
+    versions = _versions(session, select(CordStockRow.id, CordStockRow.version))
+    return [(key, versions[key], stock) for key, stock in load_stock(session).items()]
+
+
+def readings_with_keys(session: Session, label: str) -> list[tuple[int, int, Reading]]:
+    """The readings of a whip as (key, version, reading), in order of entry; NotFoundError."""
+    found = whip(session, label)
+    of_whip = whip_keys(session, [label])[label]
+    versions = _versions(
+        session, select(ReadingRow.id, ReadingRow.version).where(ReadingRow.whip_id == of_whip)
+    )
+    return [(*item, noun) for item, noun in zip(sorted(versions.items()), found.readings, strict=True)]
+
+
+def ratings_with_keys(session: Session, label: str) -> list[tuple[int, int, RatingSession]]:
+    """The rating sessions of a whip as (key, version, session), in order of entry; NotFoundError."""
+    found = whip(session, label)
+    of_whip = whip_keys(session, [label])[label]
+    versions = _versions(
+        session,
+        select(RatingSessionRow.id, RatingSessionRow.version).where(RatingSessionRow.whip_id == of_whip),
+    )
+    return [(*item, noun) for item, noun in zip(sorted(versions.items()), found.ratings, strict=True)]
+
+
+def _versions(session: Session, query: Select[tuple[int, int]]) -> dict[int, int]:
+    return dict(session.execute(query).tuples().all())
 
 
 def last_whip(session: Session) -> Whip | None:
