@@ -12,6 +12,8 @@ from plaitlog.models.errors import (
     NotFoundError,
     PlaitlogError,
     StackNotKnownError,
+    StaleEditError,
+    UndoError,
 )
 
 WITH_FINDINGS: Final = 1
@@ -31,6 +33,8 @@ MEANINGS: Final[dict[type[PlaitlogError], Meaning]] = {
     InputError: Meaning(REFUSED, 422),
     NotFoundError: Meaning(REFUSED, 404),
     AlreadyThereError: Meaning(REFUSED, 409),
+    StaleEditError: Meaning(REFUSED, 409),
+    UndoError: Meaning(REFUSED, 409),
     StackNotKnownError: Meaning(REFUSED, 422),
     FitError: Meaning(REFUSED, 422),
     ArtifactError: Meaning(REFUSED, 500),

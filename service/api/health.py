@@ -7,7 +7,8 @@ from plaitlog.service.api.answers import Answer
 from plaitlog.service.api.documented import answers
 from plaitlog.service.api.parameters import Database, known_parameters
 from plaitlog.service.database import reading
-from plaitlog.service.migrate import HEAD, current_revision
+from plaitlog.service.migrate import HEAD
+from plaitlog.service.revisions import current_revision
 from plaitlog.service.schemas.calculated import Alive, Ready
 
 routes = APIRouter(tags=["health"], dependencies=[Depends(known_parameters)])

@@ -1,6 +1,5 @@
 """Imports: a file of records in, all of it or nothing."""
 
-from dataclasses import replace
 from typing import Annotated, Any, Final
 
 from fastapi import Query

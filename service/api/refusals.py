@@ -11,7 +11,14 @@ from sqlalchemy.exc import TimeoutError as PoolTimeoutError
 from starlette.exceptions import HTTPException
 from starlette.routing import Match
 
-from plaitlog.models.errors import Finding, ImportRefusedError, PlaitlogError, RecordError
+from plaitlog.models.errors import (
+    Finding,
+    ImportRefusedError,
+    PlaitlogError,
+    RecordError,
+    StaleEditError,
+    UndoError,
+)
 from plaitlog.service import errors
 from plaitlog.service.api.answers import Answer, remark
 
@@ -58,13 +65,18 @@ def register(app: FastAPI) -> None:
 
 def _plaitlog_error(request: Request, error: Exception) -> JSONResponse:
     assert isinstance(error, PlaitlogError)
-    findings = error.findings if isinstance(error, RecordError | ImportRefusedError) else ()
+    findings = error.findings if isinstance(error, RecordError | ImportRefusedError | UndoError) else ()
     return failure(errors.status(error), error.finding, findings, conflict=conflict_of(error))
 
 
 def conflict_of(error: PlaitlogError) -> dict[str, Any] | None:
     """Both values of every key that somebody else changed; None where the error is another one."""
-    return None
+    if not isinstance(error, StaleEditError):
+        return None
+    values = [
+        {"key": key, "typed": typed, "stored": stored} for key, (typed, stored) in error.conflicts.items()
+    ]
+    return {"version": error.version, "values": values}
 
 
 def _parameters(request: Request, error: Exception) -> JSONResponse:

@@ -24,6 +24,7 @@ from plaitlog.service.cli import (
     migrating,
     predicting,
     recording,
+    serving,
     whips,
 )
 from plaitlog.service.cli.options import Database
@@ -98,6 +99,7 @@ for group in (
     fitting,
     predicting,
     charting,
+    serving,
     backing_up,
     doctor,
     migrating,

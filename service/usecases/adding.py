@@ -1,8 +1,8 @@
 """Add one record that must be new: what is in the workshop already is refused, never changed."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
@@ -12,10 +12,10 @@ from plaitlog.models.tables import CordStockRow, RatingSessionRow, ReadingRow
 from plaitlog.service.usecases import listing
 from plaitlog.service.usecases.import_report import RowOutcome
 from plaitlog.service.usecases.importing import take_records
-from plaitlog.service.usecases.listing import Stored
+from plaitlog.service.usecases.listing import Page, Stored
 
-_NAMED = {"maker": listing.one_maker, "cord": listing.one_cord, "whip": listing.one_whip}
-_KEYED = {
+_NAMED: Final = {"maker": listing.one_maker, "cord": listing.one_cord, "whip": listing.one_whip}
+_KEYED: Final[dict[str, tuple[Any, Callable[[Session, int], Stored], Callable[..., Page[Stored]], str]]] = {
     "stock": (CordStockRow, listing.one_stock, listing.list_stock, "cord"),
     "reading": (ReadingRow, listing.one_reading, listing.list_readings, "whip"),
     "rating": (RatingSessionRow, listing.one_rating, listing.list_ratings, "whip"),

@@ -60,7 +60,7 @@ class Stored:
 
 
 def list_makers(session: Session, limit: int, offset: int) -> Page[Stored]:
-    versions = {name: version for name, version in session.execute(select(MakerRow.name, MakerRow.version))}
+    versions = {row.name: row.version for row in session.execute(select(MakerRow.name, MakerRow.version))}
     names = sorted(versions)
     found = [Stored(maker_record(name), versions[name]) for name in names[offset : offset + limit]]
     return Page(found, len(names), offset)
@@ -109,7 +109,7 @@ def list_whips(
     part = found[offset : offset + limit]
     labels = [brief.label for brief in part]
     rows = session.execute(select(WhipRow.label, WhipRow.version).where(WhipRow.label.in_(labels)))
-    versions = {label: version for label, version in rows}
+    versions = {row.label: row.version for row in rows}
     return Page([(brief, versions[brief.label]) for brief in part], len(found), offset)
 
 
