@@ -1,6 +1,6 @@
 """Deciding, row by row, what becomes of each record of a file."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from typing import Any, Final
 
@@ -35,10 +35,41 @@ from plaitlog.service.usecases.merging import Merged, begin, take_in, with_ratin
 from plaitlog.service.usecases.to_records import cord_record, is_short, stock_record, whip_record
 
 
-def plan_import(session: Session, rows: Iterable[Row], rejected: Iterable[RowOutcome] = ()) -> Plan:
+def plan_sound(
+    session: Session,
+    rows: Iterable[Row],
+    rejected: Iterable[RowOutcome] = (),
+    *,
+    place: Callable[[int], str] = "line {}".format,
+) -> tuple[Plan, list[RowOutcome]]:
+    """A plan for the sound rows alone, and what became of all others.
+
+    Leaving a row out can make others unsound (the readings of a whip), so it is decided again until
+    nothing more is rejected.
+    """
+    left = list(rows)
+    out = list(rejected)
+    refused: list[RowOutcome] = []
+    while True:
+        plan = plan_import(session, left, [*out, *refused], place=place)
+        found = [outcome for outcome in plan.outcomes if outcome.outcome == "rejected"]
+        if not found:
+            return plan, refused
+        refused += found
+        lines = {outcome.line for outcome in found}
+        left = [row for row in left if row.line not in lines]
+
+
+def plan_import(
+    session: Session,
+    rows: Iterable[Row],
+    rejected: Iterable[RowOutcome] = (),
+    *,
+    place: Callable[[int], str] = "line {}".format,
+) -> Plan:
     """Decide about every row; a cord or whip may stand on a later line than what needs it.
 
-    ``rejected`` are rows that hold no record: what needs them is told so.
+    ``rejected`` are rows that hold no record: what needs them is told so. ``place`` names a row.
     """
     by_kind: dict[str, list[Row]] = {kind: [] for kind in KINDS}
     for row in rows:
@@ -51,6 +82,7 @@ def plan_import(session: Session, rows: Iterable[Row], rejected: Iterable[RowOut
         stored_stock={_stock_name(stock): (key, stock) for key, stock in load_stock(session).items()},
         whip_keys=stored,
         seen={(row.kind, row.name): row.line for row in rejected},
+        place=place,
     )
     if labels - stored.keys() - {_label(row.record) for row in by_kind["whip"]}:
         plan.all_labels = tuple(whip_keys(session))
@@ -180,7 +212,7 @@ def _unknown_cord(plan: Plan, name: str, where: str) -> Finding | None:
         return None
     remedy = nearest_or(name, [*plan.cords, *plan.stored_cords], "add a line for it, or correct the name")
     if ("cord", name) in plan.seen:
-        remedy = f"its own line {plan.seen['cord', name]} is rejected: mend that one"
+        remedy = f"its own {plan.place(plan.seen['cord', name])} is rejected: mend that one"
     return Finding("unknown-cord", f"no cord {name!r} is in the workshop or in this file", remedy, where)
 
 
@@ -190,7 +222,7 @@ def _whip_of(plan: Plan, row: Row, label: str) -> Merged | None:
     if merged is None:
         remedy = nearest_or(label, [*plan.all_labels, *plan.whips], "add the whip, or correct the label")
         if ("whip", label) in plan.seen:
-            remedy = f"its own line {plan.seen['whip', label]} is rejected: mend that one"
+            remedy = f"its own {plan.place(plan.seen['whip', label])} is rejected: mend that one"
         finding = Finding(
             "unknown-whip", f"no whip {label!r} is in the workshop or in this file", remedy, "whip"
         )

@@ -1,6 +1,6 @@
 """What an import would change, gathered row by row. Nothing is written here."""
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from typing import Any, Final, Generic, TypeVar
 
@@ -38,7 +38,7 @@ class Change(Generic[Noun]):
 
 @dataclass(slots=True)
 class Plan:
-    """What the rows change; ``outcomes`` says it row by row."""
+    """What the rows change; ``outcomes`` says it row by row, ``place`` names a row in messages."""
 
     makers: dict[str, int]
     stored_cords: dict[str, tuple[int, Cord]]
@@ -51,6 +51,7 @@ class Plan:
     whips: dict[str, Merged] = field(default_factory=dict)
     outcomes: list[RowOutcome] = field(default_factory=list)
     seen: dict[tuple[Any, ...], int] = field(default_factory=dict)
+    place: Callable[[int], str] = "line {}".format
 
     def decide(
         self,
@@ -74,7 +75,7 @@ class Plan:
             return False
         finding = Finding(
             "stands-twice",
-            f"{name!r} stands on line {earlier} already",
+            f"{name!r} stands on {self.place(earlier)} already",
             "keep one of them",
             NAME_KEYS[row.record.kind],
         )

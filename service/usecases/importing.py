@@ -96,19 +96,24 @@ def _take(
     report = ImportReport(outcomes, added, written=not dry_run)
     if dry_run:
         return report
-    if refusals := report.refusals:
-        rows = report.counts()["rejected"]
-        raise ImportRefusedError(
-            Finding(
-                "import-refused",
-                f"nothing was taken: {rows} {'row is' if rows == 1 else 'rows are'} rejected"
-                f" for {len(refusals)} {'reason' if len(refusals) == 1 else 'reasons'}",
-                "mend what is listed and try again",
-            ),
-            tuple(refusals[:SHOWN_AT_MOST]),
-        )
+    if report.refusals:
+        raise refused(report)
     write_plan(session, plan, action, actor, source, progress)
     return report
+
+
+def refused(report: ImportReport) -> ImportRefusedError:
+    """What to raise for an import of which nothing is taken because some rows are rejected."""
+    rows, refusals = report.counts()["rejected"], report.refusals
+    reasons = f"for {len(refusals)} {'reason' if len(refusals) == 1 else 'reasons'}"
+    return ImportRefusedError(
+        Finding(
+            "import-refused",
+            f"nothing was taken: {rows} {'row is' if rows == 1 else 'rows are'} rejected {reasons}",
+            "mend what is listed and try again",
+        ),
+        tuple(refusals[:SHOWN_AT_MOST]),
+    )
 
 
 def read_file(
