@@ -170,6 +170,7 @@ _SQLITE_TROUBLE: Final = (
     ("malformed", "is damaged", "put a backup in its place"),
     ("unable to open", "cannot be opened", "check the path and who may write there"),
     ("readonly", "cannot be written to", "check who may write to the file and its folder"),
+    ("disk I/O error", "cannot be read or written: its disk has no room left, or fails", "make room"),
     ("disk is full", "has no room left on its disk", "make room; nothing was written"),
 )
 

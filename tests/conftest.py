@@ -19,6 +19,9 @@ from plaitlog.service.migrate import ready_engine
 # The package that brings the server puts its lock files here and wants the folder private, before its import.
 _RUNTIME = tempfile.TemporaryDirectory(prefix="plaitlog-tests-")
 os.environ["XDG_RUNTIME_DIR"] = _RUNTIME.name
+# Backups of a server's database go to the user's data folder; no test may touch the real one.
+_DATA = tempfile.TemporaryDirectory(prefix="plaitlog-tests-data-")
+os.environ["XDG_DATA_HOME"] = _DATA.name
 
 BOTH = [pytest.param("sqlite", id="sqlite"), pytest.param("postgresql", marks=pytest.mark.postgresql)]
 

@@ -141,24 +141,27 @@ def _replace_in_file(engine: Engine, place: BackupPlace | None, ready: Path) -> 
         try:
             _refuse_if_moved_on(driver.execute("SELECT version_num FROM alembic_version").fetchone()[0])
             before = None if place is None else back_up(engine, place, "before-restore")
-            names = driver.execute(
-                "SELECT name FROM main.sqlite_schema WHERE type = 'table' AND name NOT IN (?)", (NOT_COPIED,)
-            ).fetchall()
-            for (table,) in names:
-                columns = ", ".join(
-                    f'"{column}"'
-                    for (column,) in driver.execute("SELECT name FROM pragma_table_info(?, 'main')", (table,))
-                )
-                driver.execute(f'DELETE FROM main."{table}"')
-                driver.execute(
-                    f'INSERT INTO main."{table}" ({columns}) SELECT {columns} FROM restored."{table}"'
-                )
+            _replace_rows(driver)
             assert driver.execute("PRAGMA main.foreign_key_check").fetchone() is None
             driver.execute("COMMIT")
         except BaseException:
             driver.execute("ROLLBACK")
             raise
     return before
+
+
+def _replace_rows(driver: sqlite3.Connection) -> None:
+    """All rows of ``main`` by those of ``restored``, keys as they are; no key is ever given twice."""
+    tables = (
+        "SELECT name FROM main.sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite%' AND name != ?"
+    )
+    for (table,) in driver.execute(tables, (NOT_COPIED,)).fetchall():
+        named = driver.execute("SELECT name FROM pragma_table_info(?, 'main')", (table,))
+        columns = ", ".join(f'"{name}"' for (name,) in named)
+        driver.execute(f'DELETE FROM main."{table}"')
+        driver.execute(f'INSERT INTO main."{table}" ({columns}) SELECT {columns} FROM restored."{table}"')
+    for table, last in driver.execute("SELECT name, seq FROM restored.sqlite_sequence").fetchall():
+        driver.execute("UPDATE main.sqlite_sequence SET seq = max(seq, ?) WHERE name = ?", (last, table))
 
 
 def _replace_on_server(engine: Engine, place: BackupPlace | None, ready: Path) -> Backup | None:

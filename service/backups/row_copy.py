@@ -50,13 +50,14 @@ def _instant(value: dt.datetime, dialect: str) -> dt.datetime:
 
 
 def _continue_counting(target: Connection, tables: Sequence[Table]) -> None:
-    """New rows get keys after those that were copied."""
+    """New rows get keys after those that were copied, and after any that were ever given here."""
     for table in tables:
         column = table.autoincrement_column
         if column is None:
             continue
         highest = target.scalar(select(func.max(column)))
-        target.execute(
-            text("SELECT setval(pg_get_serial_sequence(:table, :key), :highest, :used)"),
-            {"table": table.name, "key": column.name, "highest": highest or 1, "used": highest is not None},
-        )
+        if highest is not None:
+            sequence = text(
+                "SELECT setval(s, greatest(nextval(s), :highest)) FROM pg_get_serial_sequence(:table, :key) s"
+            )
+            target.execute(sequence, {"table": table.name, "key": column.name, "highest": highest})
