@@ -37,7 +37,7 @@ BATCH: Final = 4096
 
 
 @dataclass(frozen=True)
-class _Rows:
+class Rows:
     """Prior moments of log D for stacks under one calibration: mean, the factors of its covariance."""
 
     packed: PackedStacks
@@ -48,6 +48,7 @@ class _Rows:
     own_variance: Array
     caliper_variance: Array
     unseen_variance: Array
+    unseen_names: tuple[str, ...]
 
 
 def predict(
@@ -108,7 +109,7 @@ def _predict_batch(
                 members.append((query.readings, query.maker))
             group_of[i] = numbers[key]
     taken = [(reading, maker, k) for k, (readings, maker) in enumerate(members) for reading in readings]
-    rows = _rows(
+    rows = rows_of(
         calibration,
         columns,
         [query.stack for query in queries] + [reading.stack for reading, _, _ in taken],
@@ -144,7 +145,7 @@ def _grouped(groups: Index, count: int) -> list[Index]:
     return [order[low:high] for low, high in pairwise(bounds)]
 
 
-def _rows(
+def rows_of(
     calibration: Calibration,
     columns: Columns,
     stacks: Sequence[Stack],
@@ -153,14 +154,15 @@ def _rows(
     methods: Sequence[str],
     inner: Sequence[bool],
     at_mm: Sequence[float | None],
-) -> _Rows:
+) -> Rows:
+    """Rows of stacks, all arguments in one order; a level that the fit has not seen is one for all rows."""
     parameters = calibration.model_parameters
     packed = pack(stacks, parameters.geometry)
     terms = both_terms(layer_terms(packed), row_terms(makers, conditions, methods, inner))
     designer = Designer(packed, terms, columns, parameters)
     design = designer.at(calibration.coefficients, rounds=ROUNDS)
     stations = np.array([np.nan if x is None else x for x in at_mm], dtype=float)
-    return _Rows(
+    return Rows(
         packed=packed,
         strands=designer.strands,
         design=design,
@@ -170,6 +172,7 @@ def _rows(
         + design.leftover * calibration.variances["smooth"],
         caliper_variance=(parameters.caliper_mm / design.resolved.diameter) ** 2,
         unseen_variance=np.array([_variance_of(calibration, block) for block in design.unseen_blocks]),
+        unseen_names=designer.unseen_names,
     )
 
 
@@ -185,7 +188,7 @@ def whip_variances(calibration: Calibration) -> Array:
     return np.array([pull, drift, *[slot] * SLOTS])
 
 
-def _variance(calibration: Calibration, rows: _Rows) -> Array:
+def _variance(calibration: Calibration, rows: Rows) -> Array:
     """Variance of log D of every row, for a whip of which nothing is measured; no noise."""
     design = rows.design
     total = np.einsum("ij,ij->i", design.rows @ calibration.covariance, design.rows)
@@ -195,7 +198,7 @@ def _variance(calibration: Calibration, rows: _Rows) -> Array:
 
 
 def _conditioned(
-    calibration: Calibration, rows: _Rows, asked: Index, given: Index, measured: Array, doubt: Array
+    calibration: Calibration, rows: Rows, asked: Index, given: Index, measured: Array, doubt: Array
 ) -> tuple[Array, Array]:
     """Shift of the mean and loss of variance of rows ``asked`` once rows ``given`` were measured.
 
@@ -218,7 +221,7 @@ def _conditioned(
     return gain @ miss, np.einsum("ij,ij->i", gain, across)
 
 
-def _covariance(calibration: Calibration, rows: _Rows, first: Index, second: Index) -> Array:
+def _covariance(calibration: Calibration, rows: Rows, first: Index, second: Index) -> Array:
     left, right = rows.design.rows[first], rows.design.rows[second]
     total = left @ calibration.covariance @ right.T
     total += (rows.whip[first] * whip_variances(calibration)) @ rows.whip[second].T
@@ -230,7 +233,7 @@ def _covariance(calibration: Calibration, rows: _Rows, first: Index, second: Ind
 
 
 def _told(
-    calibration: Calibration, queries: Sequence[Query], rows: _Rows, mean: Array, sd: Array
+    calibration: Calibration, queries: Sequence[Query], rows: Rows, mean: Array, sd: Array
 ) -> list[Prediction]:
     found = query_findings(calibration, queries, rows.packed, rows.design.resolved, rows.strands)
     scale = np.where(found.new_cord, calibration.scale_new, calibration.scale_known)

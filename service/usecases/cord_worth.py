@@ -83,17 +83,17 @@ def what_it_buys(in_force: InForce, cord: Cord) -> Shown:
     A missing measurement is set to what is assumed without it, so that only the certainty differs.
     """
     counts = range(8, 26, 2)
-    tried = in_force.predict([_typical(cord, count) for count in counts])
+    tried = in_force.predict([typical(cord, count) for count in counts])
     overlay, prediction = min(
         zip(counts, tried, strict=True), key=lambda pair: abs((pair[1].cover or 0.0) - SHOWN_COVER)
     )
     keys = lacks(cord)
     filled = [filled_in(cord, key) for key in keys]
-    after = in_force.predict([_typical(other, overlay) for other in filled])
+    after = in_force.predict([typical(other, overlay) for other in filled])
     flatter = [
         in_force.predict(
             [
-                _typical(replace(cord, flat_width_mm=flat_width_mm(cord) * factor), overlay)
+                typical(replace(cord, flat_width_mm=flat_width_mm(cord) * factor), overlay)
                 for factor in (1 - LIES_FLATTER, 1 + LIES_FLATTER)
             ]
         )
@@ -130,7 +130,8 @@ def filled_in(cord: Cord, key: str) -> Cord:
     return replace(cord, pressed_mm=area / (CONSTANTS.packing_plait * flat_width_mm(cord)))
 
 
-def _typical(cord: Cord, overlay: int) -> Query:
+def typical(cord: Cord, overlay: int) -> Query:
+    """The stack that is shown for a cord: a core of it under so many strands of it."""
     return Query(
         stack=Stack(
             (

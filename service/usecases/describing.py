@@ -5,10 +5,12 @@ from collections.abc import Iterator, Mapping
 from typing import Final
 
 from plaitlog.models.notation import echo_readings, echo_schedule, print_schedule
-from plaitlog.models.stack import layers_are_complete
 from plaitlog.models.units import LengthUnit, show_mass
 from plaitlog.models.whip import NONE, Foundation, Layer, RatingSession, Whip
+from plaitlog.service.usecases.lacking import lacking
 from plaitlog.service.usecases.shown_units import ShownUnits
+
+MILLIMETRES: Final = ShownUnits("mm", "mm")
 
 
 def describe(whip: Whip, shown: ShownUnits, *, readings: bool = True) -> list[str]:
@@ -157,35 +159,6 @@ _FEEL: Mapping[str, tuple[str, str]] = {
 }
 
 
-def missing(whip: Whip) -> tuple[str, ...]:
-    """What is not known of a whip, and what cannot be done for that."""
-    found = []
-    if not whip.layers:
-        found.append("layers: its readings teach nothing about cords, and it cannot be predicted")
-    else:
-        if not layers_are_complete(whip):
-            found.append(
-                "whether these are all the layers: until then its readings take no part in a fit "
-                "(layers_complete, or a status and full schedules)"
-            )
-        for place, layer in enumerate(whip.layers, start=1):
-            sized = layer.diameter_mm is not None or layer.thickness_mm is not None
-            if not sized and layer.schedule is None:
-                found.append(
-                    f"the strands of layer {place} ({layer.role}): no stack is known where it may run"
-                )
-            elif not sized and not layer.cords:
-                found.append(f"the cord of layer {place} ({layer.role}): no stack with it is known")
-            elif layer.schedule is not None and layer.schedule.rest == "not noted":
-                found.append(f"how layer {place} ({layer.role}) goes on past its last step")
-    if not whip.readings:
-        found.append("readings: nothing is learnt from it")
-    if whip.thong_length_mm is None:
-        found.append("thong length: thick, mid and point cannot be placed")
-    if whip.maker is None:
-        found.append("maker: it cannot tell how hard this hand pulls")
-    if not whip.weights:
-        found.append("weight")
-    if not whip.ratings:
-        found.append("ratings: it tells nothing about what handles well")
-    return tuple(found)
+def missing(whip: Whip, shown: ShownUnits = MILLIMETRES) -> tuple[str, ...]:
+    """What is not known of a whip, in words; what each of it would buy is told by ``fact_worth``."""
+    return tuple(fact.words(shown) for fact in lacking(whip))

@@ -10,6 +10,7 @@ from plaitlog.service.schemas.refusals import findings_of, record_from
 from plaitlog.service.schemas.whips import WhipRecord
 from plaitlog.service.usecases.describing import describe, missing, rating_line
 from plaitlog.service.usecases.from_records import Refusals, cord_from, rating_from
+from plaitlog.service.usecases.lacking import RATED
 from plaitlog.service.usecases.merging import begin, take_in
 from plaitlog.service.usecases.places import placed
 from plaitlog.service.usecases.record import Record, next_question, records, typed_units
@@ -87,7 +88,7 @@ def in_words(draft: Draft, bench: Bench) -> list[str]:
         if record["kind"] == "cord":
             lines.append(f"new cord {record['name']}: {record['material']}, {record['construction']}")
     rated = any(record["kind"] == "rating" for record in records(draft, bench))
-    lacking = [line for line in missing(whip) if not (rated and line.startswith("ratings"))]
+    lacking = [line for line in missing(whip, shown) if not (rated and line == RATED.name)]
     if lacking:
         lines += ["not noted:", *(f"  {line}" for line in lacking)]
     return lines
