@@ -13,6 +13,7 @@ from plaitlog.service.usecases.import_deciding import plan_import
 from plaitlog.service.usecases.import_plan import Row
 from plaitlog.service.usecases.import_report import ImportReport, Progress, RowOutcome
 from plaitlog.service.usecases.import_writing import write_plan
+from plaitlog.service.usecases.journal import Journal
 from plaitlog.service.usecases.json_lines import read_lines, unstorable
 
 LINE_LIMIT_BYTES: Final = 1_000_000
@@ -98,7 +99,7 @@ def _take(
         return report
     if report.refusals:
         raise refused(report)
-    write_plan(session, plan, action, actor, source, progress)
+    write_plan(session, plan, Journal(session, action, actor, source), progress)
     return report
 
 

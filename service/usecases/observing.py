@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session
 from plaitlog.models.calibration.observations import Observation
 from plaitlog.models.errors import Finding, StackNotKnownError
 from plaitlog.models.stack import stack_at
-from plaitlog.models.tables import CordRow, ReadingRow, WhipRow
+from plaitlog.models.tables import CordRow, MakerRow, ReadingRow, WhipRow
 from plaitlog.models.whip import Cord, Reading, Whip
 from plaitlog.service.usecases.loading import in_parts, load_cords, load_whips
 from plaitlog.service.usecases.places import placed
@@ -102,17 +102,24 @@ def is_inner(whip: Whip, after_layer: int | None) -> bool:
 def fingerprint_of(session: Session) -> str:
     """A short text that changes whenever what a fit learns from does: made whips, their readings, cords.
 
-    It rests on edit counts and the last reading's key, so that asking is quick however much is recorded.
+    It rests on versions and on sums of keys, so that asking is quick however much is recorded; an undo, which
+    brings the old versions back, brings the old text back too.
     """
     digest = hashlib.sha256()
     whips = select(WhipRow.label, WhipRow.version).where(_made()).order_by(WhipRow.label)
     cords = select(CordRow.name, CordRow.version).order_by(CordRow.name)
+    makers = select(MakerRow.name, MakerRow.version).order_by(MakerRow.name)
     readings = (
-        select(func.count(ReadingRow.id), func.max(ReadingRow.id))
+        select(
+            func.count(ReadingRow.id),
+            func.max(ReadingRow.id),
+            func.sum(ReadingRow.id),
+            func.sum(ReadingRow.version),
+        )
         .join(WhipRow, WhipRow.id == ReadingRow.whip_id)
         .where(_made())
     )
-    for query in (whips, cords, readings):
+    for query in (whips, makers, cords, readings):
         _add(digest, (tuple(row) for row in session.execute(query)))
     return digest.hexdigest()[:16]
 

@@ -1,31 +1,20 @@
-"""Nouns to rows, in bulk: makers, cords, stock, whips."""
+"""Nouns to rows, through the journal: makers, cords, stock, whips."""
 
 from collections.abc import Sequence
+from typing import Any
 
-from sqlalchemy import delete, update
-from sqlalchemy.orm import Session
-
-from plaitlog.models.tables import (
-    CordRow,
-    CordStockRow,
-    CordUseRow,
-    LayerRow,
-    MakerRow,
-    TurnLengthRow,
-    WeightRow,
-    WhipRow,
-)
+from plaitlog.models.tables import CordRow, CordStockRow, MakerRow, WhipRow
 from plaitlog.models.whip import NONE, Cord, CordStock, Foundation, Whip
-from plaitlog.service.usecases.storing_parts import (
-    Keys,
-    Row,
-    add_parts,
-    add_ratings,
-    add_readings,
-    fields,
-    insert_rows,
-    insert_with_keys,
-    typed,
+from plaitlog.service.usecases.journal import Journal, Row
+from plaitlog.service.usecases.storing_measured import insert_ratings, insert_readings, remove_rating
+from plaitlog.service.usecases.storing_parts import Keys, fields, insert_parts, replace_parts, typed
+from plaitlog.service.usecases.to_records import (
+    cord_record,
+    is_short,
+    maker_record,
+    rating_record,
+    stock_record,
+    whip_record,
 )
 
 _CORD = (
@@ -39,56 +28,110 @@ _WHIP = (
 )  # fmt: skip
 
 
-def add_makers(session: Session, names: Sequence[str]) -> list[int]:
-    return insert_with_keys(session, MakerRow, [{"name": name} for name in names])
+def add_makers(journal: Journal, names: Sequence[str]) -> Sequence[int]:
+    rows = [(journal.entry("maker", name, None, maker_record(name)), {"name": name}) for name in names]
+    return journal.insert(MakerRow, rows)
 
 
-def add_cords(session: Session, cords: Sequence[Cord]) -> list[int]:
-    return insert_with_keys(session, CordRow, [_cord_row(cord) for cord in cords])
+def rename_maker(journal: Journal, key: int, before: str, after: str) -> None:
+    entry = journal.entry("maker", after, maker_record(before), maker_record(after), former_name=before)
+    journal.update(entry, MakerRow, key, {"name": after})
 
 
-def replace_cord(session: Session, key: int, cord: Cord) -> None:
-    session.execute(
-        update(CordRow).where(CordRow.id == key).values(**_cord_row(cord), version=CordRow.version + 1)
+def remove_maker(journal: Journal, key: int, name: str) -> None:
+    journal.delete(journal.entry("maker", name, maker_record(name), None), MakerRow, [key])
+
+
+def add_cords(journal: Journal, cords: Sequence[Cord]) -> Sequence[int]:
+    rows = [(journal.entry("cord", x.name, None, cord_record(x)), _cord_row(x)) for x in cords]
+    return journal.insert(CordRow, rows)
+
+
+def replace_cord(journal: Journal, key: int, before: Cord, after: Cord) -> None:
+    entry = journal.entry(
+        "cord", after.name, cord_record(before), cord_record(after), former_name=before.name
     )
+    journal.update(entry, CordRow, key, _cord_row(after))
+
+
+def remove_cord(journal: Journal, key: int, cord: Cord) -> None:
+    """Remove a cord that no whip and no stock names."""
+    journal.delete(journal.entry("cord", cord.name, cord_record(cord), None), CordRow, [key])
 
 
 def _cord_row(cord: Cord) -> Row:
     return {**fields(cord, _CORD), "typed": typed(cord.typed)}
 
 
-def add_stock(session: Session, stock: Sequence[CordStock], cords: Keys) -> None:
-    insert_rows(session, CordStockRow, [{"cord_id": cords[x.cord], **fields(x, _STOCK)} for x in stock])
+def add_stock(journal: Journal, stock: Sequence[CordStock], cords: Keys) -> Sequence[int]:
+    rows = [(journal.entry("stock", x.cord, None, stock_record(x)), _stock_row(x, cords)) for x in stock]
+    return journal.insert(CordStockRow, rows)
 
 
-def replace_stock(session: Session, key: int, stock: CordStock) -> None:
-    session.execute(
-        update(CordStockRow)
-        .where(CordStockRow.id == key)
-        .values(**fields(stock, _STOCK), version=CordStockRow.version + 1)
+def replace_stock(journal: Journal, key: int, before: CordStock, after: CordStock, cords: Keys) -> None:
+    entry = journal.entry(
+        "stock", after.cord, stock_record(before), stock_record(after), former_name=before.cord
     )
+    journal.update(entry, CordStockRow, key, _stock_row(after, cords))
 
 
-def add_whips(session: Session, whips: Sequence[Whip], makers: Keys, cords: Keys) -> list[int]:
+def remove_stock(journal: Journal, key: int, stock: CordStock) -> None:
+    journal.delete(journal.entry("stock", stock.cord, stock_record(stock), None), CordStockRow, [key])
+
+
+def _stock_row(stock: CordStock, cords: Keys) -> Row:
+    return {"cord_id": cords[stock.cord], **fields(stock, _STOCK)}
+
+
+def add_whips(journal: Journal, whips: Sequence[Whip], makers: Keys, cords: Keys) -> Sequence[int]:
     """Insert whips with all their parts; every maker and cord they name has a key."""
-    keys = insert_with_keys(session, WhipRow, [_whip_row(whip, makers) for whip in whips])
-    owned = list(zip(keys, whips, strict=True))
-    add_parts(session, owned, cords)
-    add_readings(session, [(key, reading) for key, whip in owned for reading in whip.readings])
-    add_ratings(session, [(key, rating) for key, whip in owned for rating in whip.ratings])
+    entries = [journal.entry("whip", whip.label, None, whip_record(whip)) for whip in whips]
+    rows = [(entry, _whip_row(whip, makers)) for entry, whip in zip(entries, whips, strict=True)]
+    keys = journal.insert(WhipRow, rows)
+    owned = list(zip(entries, keys, whips, strict=True))
+    insert_parts(journal, owned, cords)
+    insert_readings(journal, [(entry, key, x) for entry, key, whip in owned for x in whip.readings])
+    insert_ratings(
+        journal,
+        [
+            # The short rating stands within its whip; a session is a record of its own.
+            (
+                entry
+                if is_short(x)
+                else journal.entry("rating", whip.label, None, rating_record(whip.label, x)),
+                key,
+                x,
+            )
+            for entry, key, whip in owned
+            for x in whip.ratings
+        ],
+    )
     return keys
 
 
-def replace_whip(session: Session, key: int, whip: Whip, makers: Keys, cords: Keys) -> None:
-    """Write a whip's own columns and parts anew; its readings and ratings are left as they are."""
-    session.execute(
-        update(WhipRow)
-        .where(WhipRow.id == key)
-        .values(**_whip_row(whip, makers), version=WhipRow.version + 1)
+def replace_whip(journal: Journal, key: int, before: Whip, after: Whip, makers: Keys, cords: Keys) -> None:
+    """Write a whip's own columns, and those parts anew that changed; its readings and ratings stay."""
+    entry = journal.entry(
+        "whip", after.label, own_record(before), own_record(after), former_name=before.label
     )
-    for part in (LayerRow, TurnLengthRow, WeightRow, CordUseRow):
-        session.execute(delete(part).where(part.whip_id == key))
-    add_parts(session, [(key, whip)], cords)
+    journal.update(entry, WhipRow, key, _whip_row(after, makers))
+    replace_parts(journal, entry, key, before, after, cords)
+
+
+def remove_whip(journal: Journal, key: int, whip: Whip, rating_keys: Sequence[int]) -> None:
+    """Remove a whip with all its parts, readings and ratings; ``rating_keys`` in their order."""
+    for rating_key, rating in zip(rating_keys, whip.ratings, strict=True):
+        if not is_short(rating):
+            remove_rating(journal, rating_key, key, whip.label, rating)
+    journal.delete(journal.entry("whip", whip.label, whip_record(whip), None), WhipRow, [key])
+
+
+def own_record(whip: Whip) -> dict[str, Any]:
+    """The whip's record without readings and ratings, which are changed one by one."""
+    record = whip_record(whip)
+    record.pop("readings", None)
+    record.pop("ratings", None)
+    return record
 
 
 def _whip_row(whip: Whip, makers: Keys) -> Row:

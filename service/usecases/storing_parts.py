@@ -1,37 +1,29 @@
-"""What hangs on whips, nouns to rows: layers with their schedules, readings, other measurements, ratings."""
+"""What a whip consists of, nouns to rows, through the journal: layers with schedules, other measurements."""
 
-from collections.abc import Iterable, Mapping, Sequence
-from typing import Any
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from typing import Any, Final
 
-from sqlalchemy import delete, insert, update
-from sqlalchemy.orm import Session
+from sqlalchemy import select
 
 from plaitlog.models.tables import (
     Base,
     CordUseRow,
     LayerCordRow,
     LayerRow,
-    RatingSessionRow,
-    ReadingRow,
-    ScoreRow,
     StepCountRow,
     StepRow,
     TurnLengthRow,
     WeightRow,
 )
-from plaitlog.models.whip import FEELS, NONE, NOT_TRIED, Fate, Layer, RatingSession, Reading, Whip
-from plaitlog.service.usecases.places import unplaced
+from plaitlog.models.whip import NONE, Fate, Layer, Whip
+from plaitlog.service.usecases.journal import Entry, Journal, Row
 
-Row = dict[str, Any]
 Keys = Mapping[str, int]
 """Primary keys by name."""
+Owned = Sequence[tuple[Entry, int, Whip]]
+"""Whips, each with its entry in the journal and its key."""
 
 _LAYER = ("role", "diameter_mm", "thickness_mm", "from_mm", "to_mm", "what", "notes")
-_READING = (
-    "at_mm", "place", "diameter_mm", "girth_mm", "tape_mm", "after_layer", "condition", "doubtful", "on",
-    "notes",
-)  # fmt: skip
-_SESSION = ("by", "on", "hours_of_use", "fall", "cracker", "notes")
 
 
 def fields(noun: object, names: Iterable[str]) -> Row:
@@ -42,80 +34,84 @@ def typed(texts: Mapping[str, str]) -> dict[str, str] | None:
     return dict(texts) or None
 
 
-def insert_with_keys(session: Session, table: type[Base], rows: Sequence[Row]) -> list[int]:
-    """Insert rows and give their primary keys in the same order."""
-    if not rows:
-        return []
-    key = table.__table__.c.id
-    return list(session.scalars(insert(table).returning(key, sort_by_parameter_order=True), rows))
+def insert_parts(journal: Journal, owned: Owned, cords: Keys) -> None:
+    """Insert all parts of new whips; every cord they name has a key."""
+    for _, _, insert in _PARTS:
+        insert(journal, owned, cords)
 
 
-def insert_rows(session: Session, table: type[Base], rows: Sequence[Row]) -> None:
-    if rows:
-        session.execute(insert(table), rows)
+def replace_parts(journal: Journal, entry: Entry, key: int, before: Whip, after: Whip, cords: Keys) -> None:
+    """Write those parts of a whip anew that changed."""
+    for part, table, insert in _PARTS:
+        if getattr(before, part) != getattr(after, part):
+            old = select(table.__table__.c.id).where(table.__table__.c.whip_id == key)
+            journal.delete(entry, table, journal.session.scalars(old.order_by(table.__table__.c.id)))
+            insert(journal, [(entry, key, after)], cords)
 
 
-def add_parts(session: Session, owned: Sequence[tuple[int, Whip]], cords: Keys) -> None:
-    insert_rows(
-        session,
-        TurnLengthRow,
-        [
-            {**fields(x, ("at_mm", "turn_mm", "after_layer")), "whip_id": key, "typed": typed(x.typed)}
-            for key, whip in owned
-            for x in whip.turn_lengths
-        ],
-    )
-    insert_rows(
-        session,
-        WeightRow,
-        [
+def _insert_turn_lengths(journal: Journal, owned: Owned, cords: Keys) -> None:
+    rows = [
+        (entry, {**fields(x, ("at_mm", "turn_mm", "after_layer")), "whip_id": key, "typed": typed(x.typed)})
+        for entry, key, whip in owned
+        for x in whip.turn_lengths
+    ]
+    journal.insert(TurnLengthRow, rows)
+
+
+def _insert_weights(journal: Journal, owned: Owned, cords: Keys) -> None:
+    rows = [
+        (
+            entry,
             {
                 **fields(x, ("weight_g", "after_layer")),
                 "with_parts": NONE if x.with_parts == NONE else x.with_parts and list(x.with_parts),
                 "whip_id": key,
                 "typed": typed(x.typed),
-            }
-            for key, whip in owned
-            for x in whip.weights
-        ],
-    )
-    insert_rows(
-        session,
-        CordUseRow,
-        [
-            {"whip_id": key, "cord_id": cords[use.cord], "metres": use.metres}
-            for key, whip in owned
-            for use in whip.cord_used
-        ],
-    )
-    _add_layers(session, [(key, whip.layers) for key, whip in owned], cords)
-
-
-def _add_layers(session: Session, owned: Sequence[tuple[int, tuple[Layer, ...]]], cords: Keys) -> None:
-    layers = [
-        (layer, _layer_row(key, position, layer))
-        for key, listed in owned
-        for position, layer in enumerate(listed, start=1)
+            },
+        )
+        for entry, key, whip in owned
+        for x in whip.weights
     ]
-    keys = insert_with_keys(session, LayerRow, [row for _, row in layers])
-    placed = [(key, layer) for key, (layer, _) in zip(keys, layers, strict=True)]
-    insert_rows(
-        session,
+    journal.insert(WeightRow, rows)
+
+
+def _insert_cord_used(journal: Journal, owned: Owned, cords: Keys) -> None:
+    rows = [
+        (entry, {"whip_id": key, "cord_id": cords[use.cord], "metres": use.metres})
+        for entry, key, whip in owned
+        for use in whip.cord_used
+    ]
+    journal.insert(CordUseRow, rows)
+
+
+def _insert_layers(journal: Journal, owned: Owned, cords: Keys) -> None:
+    layers = [
+        (entry, layer, _layer_row(key, position, layer))
+        for entry, key, whip in owned
+        for position, layer in enumerate(whip.layers, start=1)
+    ]
+    keys = journal.insert(LayerRow, [(entry, row) for entry, _, row in layers])
+    placed = [(entry, key, layer) for key, (entry, layer, _) in zip(keys, layers, strict=True)]
+    journal.insert(
         LayerCordRow,
         [
-            {
-                "layer_id": key,
-                "position": position,
-                "cord_id": cords[cord.cord],
-                "share": cord.share,
-                "letter": cord.letter,
-            }
-            for key, layer in placed
+            (
+                entry,
+                {
+                    "layer_id": key,
+                    "position": position,
+                    "cord_id": cords[cord.cord],
+                    "share": cord.share,
+                    "letter": cord.letter,
+                },
+            )
+            for entry, key, layer in placed
             for position, cord in enumerate(layer.cords, start=1)
         ],
     )
     steps = [
         (
+            entry,
             step,
             {
                 "layer_id": key,
@@ -127,17 +123,16 @@ def _add_layers(session: Session, owned: Sequence[tuple[int, tuple[Layer, ...]]]
                 **_fate_columns(step.fate),
             },
         )
-        for key, layer in placed
+        for entry, key, layer in placed
         if layer.schedule is not None
         for position, step in enumerate(layer.schedule.steps, start=1)
     ]
-    step_keys = insert_with_keys(session, StepRow, [row for _, row in steps])
-    insert_rows(
-        session,
+    step_keys = journal.insert(StepRow, [(entry, row) for entry, _, row in steps])
+    journal.insert(
         StepCountRow,
         [
-            {"step_id": key, "cord_position": position, "low": count.low, "high": count.high}
-            for key, (step, _) in zip(step_keys, steps, strict=True)
+            (entry, {"step_id": key, "cord_position": position, "low": count.low, "high": count.high})
+            for key, (entry, step, _) in zip(step_keys, steps, strict=True)
             for position, count in enumerate(step.counts, start=1)
         ],
     )
@@ -163,43 +158,10 @@ def _fate_columns(fate: Fate | None) -> Row:
     }
 
 
-def add_readings(session: Session, readings: Sequence[tuple[int, Reading]]) -> None:
-    """Append readings, each with the key of its whip."""
-    insert_rows(
-        session,
-        ReadingRow,
-        [{**fields(unplaced(x), _READING), "whip_id": key, "typed": typed(x.typed)} for key, x in readings],
-    )
-
-
-def add_ratings(session: Session, ratings: Sequence[tuple[int, RatingSession]]) -> None:
-    """Append rating sessions, each with the key of its whip."""
-    keys = insert_with_keys(
-        session, RatingSessionRow, [{**_session_row(x), "whip_id": key} for key, x in ratings]
-    )
-    insert_rows(
-        session,
-        ScoreRow,
-        [row for key, (_, x) in zip(keys, ratings, strict=True) for row in _score_rows(key, x)],
-    )
-
-
-def replace_rating(session: Session, key: int, rating: RatingSession) -> None:
-    session.execute(
-        update(RatingSessionRow)
-        .where(RatingSessionRow.id == key)
-        .values(**_session_row(rating), version=RatingSessionRow.version + 1)
-    )
-    session.execute(delete(ScoreRow).where(ScoreRow.session_id == key))
-    insert_rows(session, ScoreRow, _score_rows(key, rating))
-
-
-def _session_row(rating: RatingSession) -> Row:
-    return {**fields(rating, _SESSION), **{feel: rating.feel.get(feel) for feel in FEELS}}
-
-
-def _score_rows(key: int, rating: RatingSession) -> list[Row]:
-    return [
-        {"session_id": key, "quality": quality, "score": None if score == NOT_TRIED else score}
-        for quality, score in rating.scores.items()
-    ]
+_PARTS: Final[Sequence[tuple[str, type[Base], Callable[[Journal, Owned, Keys], Any]]]] = (
+    ("turn_lengths", TurnLengthRow, _insert_turn_lengths),
+    ("weights", WeightRow, _insert_weights),
+    ("cord_used", CordUseRow, _insert_cord_used),
+    ("layers", LayerRow, _insert_layers),
+)
+"""Field of a whip, its table, and what inserts it."""

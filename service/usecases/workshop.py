@@ -194,8 +194,8 @@ def ratings_with_keys(session: Session, label: str) -> list[tuple[int, int, Rati
     return [(*item, noun) for item, noun in zip(sorted(versions.items()), found.ratings, strict=True)]
 
 
-def _versions(session: Session, query: Select[tuple[int, int]]) -> dict[int, int]:
-    return dict(session.execute(query).tuples().all())
+def _versions(session: Session, query: Select[int, int]) -> dict[int, int]:
+    return {row.id: row.version for row in session.execute(query)}
 
 
 def last_whip(session: Session) -> Whip | None:
