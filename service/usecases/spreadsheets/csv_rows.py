@@ -40,11 +40,15 @@ class Dialect:
 
 @dataclass(frozen=True, slots=True)
 class _Record:
-    """One row by the rules of CSV, or one line that follows none; ``fault`` is (column from 0, why)."""
+    """One row by the rules of CSV, or one line that follows none.
+
+    ``fault`` is (column from 0, why); lines after a faulty one, up to ``read_anew``, may belong to it.
+    """
 
     lines: list[Line]
     cells: list[str]
     fault: tuple[int, Finding] | None = None
+    read_anew: int = 0
 
 
 def rows(lines: Lines, dialect: Dialect, limits: TableLimits) -> Iterator[RawRow]:
@@ -56,7 +60,7 @@ def rows(lines: Lines, dialect: Dialect, limits: TableLimits) -> Iterator[RawRow
         Where the header cannot serve, or there are more rows than the limit.
     """
     header: Header | None = None
-    count = 0
+    count = faulty_line = doubtful_to = 0
     for record in _records(lines, dialect, limits):
         if record.fault is None and is_blank(record.cells):
             continue
@@ -68,7 +72,11 @@ def rows(lines: Lines, dialect: Dialect, limits: TableLimits) -> Iterator[RawRow
         count += 1
         if count > limits.rows:
             raise TableError(_too_many_rows(limits).at(f"line {number}"))
+        if record.fault is None and number <= doubtful_to and len(record.cells) < len(header.names):
+            record = replace(record, fault=(-1, _perhaps_a_rest(faulty_line)))
         yield _row(record, header, dialect, limits)
+        if record.read_anew:
+            faulty_line, doubtful_to = number, record.read_anew
 
 
 def _row(record: _Record, header: Header, dialect: Dialect, limits: TableLimits) -> RawRow:
@@ -157,15 +165,16 @@ class _Feed:
             raise _CannotBeOneRowError
         return line.text
 
-    def put_back_all_but_the_first(self) -> Line:
+    def put_back_all_but_the_first(self) -> tuple[Line, int]:
+        """The first line, and the number of the last that was put back (0 where none was)."""
         first, *others = self.taken
         self._in_vain += len(others)
         self._lines.put_back(others)
-        return first
+        return first, others[-1].number if others else 0
 
 
 def _faulty(feed: _Feed, dialect: Dialect, limits: TableLimits) -> _Record:
-    line = feed.put_back_all_but_the_first()
+    line, last = feed.put_back_all_but_the_first()
     if line.too_long:
         finding = Finding(
             "line-too-long",
@@ -176,7 +185,15 @@ def _faulty(feed: _Feed, dialect: Dialect, limits: TableLimits) -> _Record:
     column, finding = quote_fault(line.text, dialect.delimiter, dialect.blanks_before_quotes)
     text = line.text.rstrip("\r\n")
     cells = next(csv.reader([text], delimiter=dialect.delimiter), [])
-    return _Record([line], cells, (column, finding))
+    return _Record([line], cells, (column, finding), last)
+
+
+def _perhaps_a_rest(line: int) -> Finding:
+    return Finding(
+        "perhaps-a-rest",
+        f"the row has fewer cells than the header, and may be the rest of the row on line {line}",
+        f"mend line {line} first",
+    )
 
 
 def _too_many_rows(limits: TableLimits) -> Finding:

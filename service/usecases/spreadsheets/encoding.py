@@ -23,21 +23,6 @@ _MARKS: Final = (  # that of UTF-32 begins like that of UTF-16
     (codecs.BOM_UTF16_LE, "utf-16-le"),
     (codecs.BOM_UTF16_BE, "utf-16-be"),
 )
-# What office programs save text in; cp1252 first, for a guess that could as well be another.
-_LEGACY: Final = (
-    "cp1252",
-    "cp1250",
-    "cp1251",
-    "cp1253",
-    "cp1254",
-    "cp1257",
-    "mac_roman",
-    "cp850",
-    "cp932",
-    "gb18030",
-    "big5",
-    "cp949",
-)
 _CHUNK: Final = 1 << 20
 _SAMPLE: Final = 1 << 16
 
@@ -147,11 +132,10 @@ def _chunks(stream: BinaryIO) -> Iterator[bytes]:
 
 
 def _legacy(stream: BinaryIO) -> Encoding:
-    from charset_normalizer import from_bytes
+    from plaitlog.service.usecases.spreadsheets.legacy_encoding import guess
 
     sample = _beyond_ascii(stream)
-    best = from_bytes(sample, cp_isolation=list(_LEGACY), threshold=0.5).best()
-    name = best.encoding if best is not None else "cp1252"
+    name = guess(sample)
     text = sample.decode(name, "replace")
     place = next(k for k, character in enumerate(text) if not character.isascii())
     example = text[max(0, place - 15) : place + 15].strip()

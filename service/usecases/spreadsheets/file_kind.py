@@ -18,6 +18,7 @@ _OTHERS: Final = (
     (b"PAR1", "a Parquet file"),
 )
 _COMPOUND: Final = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
+_JSON: Final = re.compile(rb"(?:\xef\xbb\xbf)?\s*[\[{]\s*[\[{\"]")
 _MARKUP: Final = re.compile(rb"(?:\xef\xbb\xbf)?\s*<(!doctype html|html|table|\?xml)", re.IGNORECASE)
 _CHUNK: Final = 1 << 20
 
@@ -41,6 +42,9 @@ def kind_of(stream: BinaryIO) -> Literal["csv", "zip"]:
             raise TableError(_not_a_table(name))
     if _MARKUP.match(start):
         raise TableError(_not_a_table("a web page or XML document"))
+    if _JSON.match(start):
+        remedy = "where it is JSON Lines, give it a name that ends in .jsonl"
+        raise TableError(Finding("not-a-table", "the file holds JSON, which is no table", remedy))
     return "csv"
 
 

@@ -43,8 +43,8 @@ def open_table(
         if kind_of(seekable) == "zip":
             from plaitlog.service.usecases.spreadsheets.xlsx_opening import open_xlsx
 
-            return open_xlsx(seekable, limits)
-        return open_csv(seekable, limits, encoding)
+            return _named(open_xlsx(seekable, limits), name)
+        return _named(open_csv(seekable, limits, encoding), name)
     except TableError as error:
         raise TableError(error.finding.at(name)) from error
 
@@ -65,6 +65,16 @@ def _seekable(stream: BinaryIO, limits: TableLimits) -> BinaryIO:
         copy.write(chunk)
     copy.seek(0)
     return copy
+
+
+def _named(found: Workbook, name: str) -> Workbook:
+    """The workbook, with a finding where the name of the file says something else than its bytes."""
+    other = {"csv": ".xlsx", "xlsx": ".csv"}[found.kind]
+    if name.lower().endswith(other):
+        found.findings.append(
+            Finding("other-kind", f"the file is {found.kind} by what it holds", "rename it")
+        )
+    return found
 
 
 def _too_large(limits: TableLimits) -> Finding:
