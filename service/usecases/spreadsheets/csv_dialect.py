@@ -2,10 +2,11 @@
 
 import csv
 import re
+from collections import Counter
 from collections.abc import Sequence
 from typing import Final
 
-DELIMITERS: Final = (",", ";", "\t", "|")
+DELIMITERS: Final = (";", "\t", "|", ",")
 DELIMITER_NAMES: Final = {",": "comma", ";": "semicolon", "\t": "tab", "|": "vertical bar"}
 
 _STATED: Final = re.compile(r'"?sep=(.)"?[\r\n]*', re.IGNORECASE | re.DOTALL)
@@ -21,18 +22,19 @@ def stated_delimiter(line: str) -> str | None:
 
 
 def find_delimiter(lines: Sequence[str]) -> str:
-    """The delimiter under which the header has several cells and most rows have as many.
+    """The delimiter under which most rows have the same number of cells, and more than one.
 
-    Where two do, the one that more rows agree with; where none does, there is one column, and the comma.
+    Where two agree on as many rows, the one that makes more cells; then any before the comma, which also
+    stands in numbers. The header counts as a row: a title above it has one cell under any delimiter. Where
+    no row has two cells, there is one column, and the comma.
     """
-    best, best_score = ",", (0.0, 0)
+    best, best_score = ",", (0, 0)
     for delimiter in DELIMITERS:
-        widths = [len(cells) for cells in parsed(lines, delimiter) if any(cell.strip() for cell in cells)]
-        if not widths or widths[0] < 2:
-            continue
-        agreeing = sum(width == widths[0] for width in widths) / len(widths)
-        if (agreeing, widths[0]) > best_score:
-            best, best_score = delimiter, (agreeing, widths[0])
+        rows = [cells for cells in parsed(lines, delimiter) if any(cell.strip() for cell in cells)]
+        widths = Counter(len(cells) for cells in rows if len(cells) > 1)
+        score = max(((count, width) for width, count in widths.items()), default=(0, 0))
+        if score > best_score:
+            best, best_score = delimiter, score
     return best
 
 

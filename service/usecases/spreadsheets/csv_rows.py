@@ -73,7 +73,9 @@ def rows(lines: Lines, dialect: Dialect, limits: TableLimits) -> Iterator[RawRow
         if count > limits.rows:
             raise TableError(_too_many_rows(limits).at(f"line {number}"))
         if record.fault is None and number <= doubtful_to and len(record.cells) < len(header.names):
-            record = replace(record, fault=(-1, _perhaps_a_rest(faulty_line)))
+            missing = len(record.cells)
+            rest = _perhaps_a_rest(shown(record.cells[0]), faulty_line)
+            record = replace(record, fault=(missing, rest))
         yield _row(record, header, dialect, limits)
         if record.read_anew:
             faulty_line, doubtful_to = number, record.read_anew
@@ -90,8 +92,7 @@ def _row(record: _Record, header: Header, dialect: Dialect, limits: TableLimits)
     fault = record.fault or row_refusal(cells, header, limits)
     if fault is not None:
         column, finding = fault
-        place = header.place(column) if column >= 0 else ""
-        return RawRow(number, list(cells), finding.at(place) if place else finding)
+        return RawRow(number, list(cells), finding.at(header.place(column)))
     del cells[len(header.names) :]
     cells.extend([""] * (len(header.names) - len(cells)))
     return RawRow(number, list(cells))
@@ -181,17 +182,19 @@ def _faulty(feed: _Feed, dialect: Dialect, limits: TableLimits) -> _Record:
             f"the line is longer than {limits.line_characters} characters ({shown(line.text[:40])}...)",
             "shorten it, or divide it into several rows",
         )
-        return _Record([replace(line, text="")], [], (-1, finding))
+        cells = next(csv.reader([line.text], delimiter=dialect.delimiter), [""])
+        longest = max(range(len(cells)), key=lambda column: len(cells[column]))
+        return _Record([replace(line, text="")], [], (longest, finding))
     column, finding = quote_fault(line.text, dialect.delimiter, dialect.blanks_before_quotes)
     text = line.text.rstrip("\r\n")
     cells = next(csv.reader([text], delimiter=dialect.delimiter), [])
     return _Record([line], cells, (column, finding), last)
 
 
-def _perhaps_a_rest(line: int) -> Finding:
+def _perhaps_a_rest(value: str, line: int) -> Finding:
     return Finding(
         "perhaps-a-rest",
-        f"the row has fewer cells than the header, and may be the rest of the row on line {line}",
+        f"the row ({value} ...) ends before this column; it may be the rest of the row on line {line}",
         f"mend line {line} first",
     )
 
