@@ -14,6 +14,7 @@ from typer.core import TyperGroup
 from plaitlog.models.errors import ImportRefusedError, PlaitlogError
 from plaitlog.service.cli import (
     backing_up,
+    carding,
     charting,
     cords,
     demo,
@@ -98,6 +99,7 @@ for group in (
     whips,
     fitting,
     predicting,
+    carding,
     charting,
     serving,
     backing_up,

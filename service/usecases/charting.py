@@ -21,6 +21,7 @@ from plaitlog.service.usecases.observing import observation
 from plaitlog.service.usecases.places import placed
 from plaitlog.service.usecases.predicting import CAUTION, InForce, fit_in_force
 from plaitlog.service.usecases.predicting_stacks import COUNTS
+from plaitlog.service.usecases.record_proposals import TEST_PLAIT
 from plaitlog.service.usecases.shown_units import ShownUnits
 from plaitlog.service.usecases.slots import slots_of
 from plaitlog.service.usecases.workshop import cords_by_name
@@ -33,7 +34,6 @@ DRAWN_COVER: Final = (0.55, 1.25)
 """Only counts whose cover lies here are drawn: others are no plait that a hand would make."""
 MOST_READINGS: Final = 400
 """Readings drawn at most; of more, evenly chosen ones."""
-TEST_PLAIT: Final = "test plait"
 Seen = tuple[Observation, Mark]
 
 

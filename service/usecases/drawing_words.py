@@ -1,14 +1,12 @@
 """What a drawing of a whip says beside its lines: title, lengths, layers with their drops, remarks."""
 
 from collections.abc import Iterator
-from typing import Final
 
 from plaitlog.models.whip import NONE, Foundation, Layer, Reading, Span, Whip
 from plaitlog.service.reports.drawn_whip import DrawnLayer, DrawnStep, span_text
 from plaitlog.service.usecases.predicting import InForce
+from plaitlog.service.usecases.record_proposals import TEST_PLAIT
 from plaitlog.service.usecases.shown_units import ShownUnits
-
-TEST_PLAIT: Final = "test plait"
 
 
 def drawn_layer(layer: Layer, place: int, shown: ShownUnits, end_mm: float) -> DrawnLayer:
