@@ -23,7 +23,8 @@ class BlankCard:
     """What is printed.
 
     ``fields`` stand in the order of recording; ``block`` tells by a field's key where it belongs. ``roles``
-    are circled for a layer; ``reading_heads`` are the columns of the readings with their share of the width.
+    are circled for a layer; the first field of the scores is asked in their heading;
+    ``reading_heads`` are the columns of the readings with their share of the width.
     """
 
     title: str
@@ -35,7 +36,6 @@ class BlankCard:
     beside_layers: str
     notation: tuple[str, ...]
     beside_readings: str
-    beside_scores: str
     not_tried: str
     cautions: tuple[str, ...]
 
@@ -111,5 +111,6 @@ def _readings(card: BlankCard, rows: int, left: float, right: float) -> Iterator
 
 
 def _scores(card: BlankCard, fields: list[CardField], left: float, right: float) -> Iterator[Part]:
-    yield lambda y: blocks.heading("How it handles", left, right, y, card.beside_scores)
-    yield lambda y: blocks.scores(fields, card.not_tried, left, right, y)
+    head, *qualities = fields
+    yield lambda y: blocks.heading_with_blank("How it handles", head.ask, left, right, y)
+    yield lambda y: blocks.scores(qualities, card.not_tried, left, right, y)

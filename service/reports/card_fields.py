@@ -36,6 +36,13 @@ def heading(words: str, left: float, right: float, y: float, beside: str = "") -
     return said + (small if beside else ""), y + 5.4
 
 
+def heading_with_blank(words: str, ask: str, left: float, right: float, y: float) -> tuple[str, float]:
+    """The head of a block, with one question and room for its answer at its side."""
+    said, after = heading(words, left, right, y, f"{ask}:")
+    start = left + svg.width_of(words, 3.4) * 1.08 + 4 + svg.width_of(ask, LABEL)
+    return said + svg.line(start, y + 4, start + 30, y + 4, stroke_width=0.15), after
+
+
 def grid(fields: Sequence[CardField], left: float, right: float, y: float) -> tuple[str, float]:
     """Fields side by side, each as many columns wide as its words need, in their order."""
     column = (right - left + GAP) / COLUMNS

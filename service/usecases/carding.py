@@ -19,6 +19,7 @@ from plaitlog.service.usecases.shown_units import ShownUnits
 
 LAYERS: Final = 4
 LAYERS_OF_PLAIT: Final = 2
+IN_WORDS: Final = {"in": "inches", "ft": "feet", "mm": "mm", "cm": "cm", "m": "metres"}
 ALL_QUESTIONS: Final = "bullwhip"
 """The type that is asked everything: the card of a whip whose type is left open follows it."""
 _LETTERS: Final = "ABCD"
@@ -43,14 +44,14 @@ def blank_card(kind: str | None = None, units: ShownUnits | None = None) -> Blan
             ("on layer", 0.9),
         ),
         beside_layers=(
-            f"Circle the role. Its strands from the datum to the point, places in {typed_in.lengths}:"
+            "Circle the role. Its strands from the datum to the point, places in "
+            f"{IN_WORDS[typed_in.lengths]}:"
         ),
         notation=NOTATION,
         beside_readings=(
             f"finished, or on an inner layer before it is covered; ? doubtful; circle:{APART}"
             f"{APART.join(CONDITIONS)}"
         ),
-        beside_scores="Circle one; any may be left open.",
         not_tried=NOT_TRIED,
         cautions=(BUILDING, THROWING) if any(x.key.startswith("rating.") for x in asked) else (BUILDING,),
     )
@@ -114,7 +115,7 @@ def block_of(key: str) -> Block:
         return "layers"
     if head == "readings":
         return "readings"
-    if head == "rating":
+    if head in {"hours_of_use", "rating"}:
         return "scores"
     return "feels" if head == "feel" else "fields"
 

@@ -102,7 +102,7 @@ def _asked(maker: str | None, condition: str | None, pattern: str | None) -> str
         f"plaited {pattern}" if pattern else "",
     ]
     said = ", ".join(filter(None, words))
-    return f": {said}" if said else ""
+    return f"{', whoever plaits it' if maker is None else ''}{f': {said}' if said else ''}"
 
 
 def _curves(
