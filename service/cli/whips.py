@@ -63,27 +63,41 @@ def whips(context: typer.Context, json: AsJson = False, database: Database = Non
 def show(
     context: typer.Context,
     label: Annotated[str, typer.Argument(help="The whip's label.")],
+    drawing: Annotated[
+        str | None,
+        typer.Option(
+            metavar="FILE",
+            help="Draw it instead: a file ending in .svg, .png or .pdf; - prints a table of its stations.",
+        ),
+    ] = None,
     json: AsJson = False,
     database: Database = None,
 ) -> None:
     """Show one whip in words: its layers inside out, readings beside predictions, what is missing."""
     from plaitlog.service.cli.preferences import shown_units
-    from plaitlog.service.usecases.describing import describe, missing
+    from plaitlog.service.usecases.describing import describe
     from plaitlog.service.usecases.predicting import fit_in_force
     from plaitlog.service.usecases.reviewing import place_in_table, review
+    from plaitlog.service.usecases.what_is_missing import what_is_missing
     from plaitlog.service.usecases.workshop import cords_by_name, whip
 
     with reading(context, database) as session:
+        if drawing is not None:
+            from plaitlog.service.cli.drawing import show_drawing
+
+            show_drawing(session, label, drawing, json=json)
+            return
         found = whip(session, label)
         cords = cords_by_name(session)
         in_force = fit_in_force(session)
     reviewed = review(in_force, found, cords)
+    told = what_is_missing(in_force, found, cords)
+    units = shown_units()
     if json:
         from plaitlog.service.usecases.to_records import whip_record
 
-        as_json({**whip_record(found), "review": reviewed.to_json(), "missing": list(missing(found))})
+        as_json({**whip_record(found), "review": reviewed.to_json(), **told.to_json(units)})
         return
-    units = shown_units()
     for line in describe(found, units, readings=False):
         result(line)
     if reviewed.lines:
@@ -94,12 +108,9 @@ def show(
             [line.cells(units) for line in sorted(reviewed.lines, key=place_in_table)],
             right=("at", "measured", "expected"),
         )
-    lacking = missing(found)
-    if lacking:
-        result()
-        result("Missing, and what for:")
-        for line in lacking:
-            result(f"  {line}")
+    result()
+    for line in told.lines(units):
+        result(line)
     rest = [finding for finding in reviewed.findings if finding.code != "far-from-prediction"]
     if rest:
         result()

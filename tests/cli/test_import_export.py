@@ -144,7 +144,7 @@ def test_show_says_layers_in_notation_and_words_readings_and_what_is_missing(
     assert "1 core: mm: 6; 700: end" in shown
     assert "16 strands of Fell 3 mm" in shown
     assert "Readings beside what is expected (no fit is stored" in shown
-    assert "weight" in shown.split("Missing")[1]
+    assert "the weight" in shown.split("usable for: fit 3 of 3 readings")[1]
     as_json = json.loads(run("show", "2026-014", "--json").stdout)
     assert as_json["label"] == "2026-014"
     assert [line["measured_mm"] for line in as_json["review"]["readings"]] == [17.5, 17.0, 9.5]
