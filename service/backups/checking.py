@@ -1,12 +1,12 @@
 """Is a file a sound copy of a workshop? Asked of every backup when it is made and before it is restored."""
 
+import os
 import sqlite3
 from contextlib import closing
 from pathlib import Path
 from typing import Final
 
 from plaitlog.models.errors import BackupError, Finding
-from plaitlog.service.backups.files import MAGIC
 
 _OURS: Final = frozenset({"alembic_version", "cords", "layers", "readings", "whips"})
 """Tables that a workshop has had since the first revision."""
@@ -20,20 +20,17 @@ def sound_revision(file: Path) -> str:
     BackupError
         It is missing, empty, damaged or of another program.
     """
-    try:
-        with file.open("rb") as stream:
-            head = stream.read(len(MAGIC))
-    except OSError as error:
-        raise refused(file, f"cannot be read: {error.strerror}", "check the path") from error
-    if not head:
+    if not file.is_file() or not os.access(file, os.R_OK):
+        what = "cannot be read" if file.exists() else "is not there"
+        raise refused(file, what, "check the path")
+    if file.stat().st_size == 0:
         raise refused(file, "is empty")
-    if head != MAGIC:
-        raise refused(file, "is not a backup")
     try:
         with closing(opened_to_read(file)) as connection:
             return _revision(file, connection)
     except sqlite3.DatabaseError as error:
-        raise refused(file, f"is damaged ({error})") from error
+        what = "is not a backup" if error.sqlite_errorname == "SQLITE_NOTADB" else f"is damaged ({error})"
+        raise refused(file, what) from error
 
 
 def counted(file: Path) -> tuple[int, int]:

@@ -8,7 +8,7 @@ from typing import Final
 
 from sqlalchemy import URL
 
-from plaitlog.service.backups.files import MAGIC, STAMP, SUFFIX, BackupPlace, flush
+from plaitlog.service.backups.files import STAMP, SUFFIX, BackupPlace, flush
 
 PARTS: Final = ("", "-wal", "-shm")
 """What an SQLite database in WAL mode consists of."""
@@ -34,17 +34,13 @@ def set_aside_if_damaged(url: URL, place: BackupPlace) -> Path | None:
 
 
 def is_damaged(file: Path) -> bool:
-    """Whether an SQLite database fails SQLite's own check; False where there is none."""
-    try:
-        with file.open("rb") as stream:
-            if stream.read(len(MAGIC)) != MAGIC:
-                return False
-    except OSError:
-        return False
+    """Whether an SQLite database fails SQLite's own check; False where there is none.
+
+    The file is never opened but by SQLite: closing it would let go of the locks that this process holds on
+    it through other connections (SQLite, "How To Corrupt An SQLite Database File", section 2.2).
+    """
     try:
         with closing(sqlite3.connect(f"{file.absolute().as_uri()}?mode=rw", uri=True)) as connection:
             return bool(connection.execute("PRAGMA integrity_check(1)").fetchone()[0] != "ok")
-    except sqlite3.OperationalError:  # locked, or not to be opened: no sign of damage
-        return False
-    except sqlite3.DatabaseError:
-        return True
+    except sqlite3.DatabaseError as error:
+        return error.sqlite_errorname.startswith("SQLITE_CORRUPT")

@@ -57,8 +57,8 @@ def overwritten(path: Path) -> None:
 
 
 REFUSED = {
-    "missing": (lambda path: None, r"cannot be read: No such file.*check the path"),
-    "folder": (lambda path: path.mkdir(), "cannot be read: Is a directory"),
+    "missing": (lambda path: None, "is not there; check the path"),
+    "folder": (lambda path: path.mkdir(), "cannot be read; check the path"),
     "empty": (lambda path: path.touch(), "is empty"),
     "text": (lambda path: path.write_text("Dear Orrin, " * 99), "is not a backup"),
     "only the first bytes": (lambda path: path.write_bytes(FIRST.read_bytes()[:100]), "is damaged"),
