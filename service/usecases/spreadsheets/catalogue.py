@@ -107,7 +107,9 @@ def _layers_of_a_row() -> tuple[Column, ...]:
 
 
 LAYERS_OF_A_ROW: Final = joined(
-    _layers_of_a_row(), text("layer.cord", "Cord", "cord used", "cord name", way="cords")
+    _layers_of_a_row(),
+    text("layer.cord", "Cord", "cord used", "cord name", way="cords"),
+    text("letters", "Letters", "cords by letter", "cord letters", way="letters"),
 )
 READINGS_OF_A_ROW: Final = joined(
     text("reading.condition", "Condition", "measured when", way="word"),
@@ -135,7 +137,6 @@ WHIPS: Final = Table(
                  "spike"),
         length("foundation.to_mm", "Foundation to", "foundation end", "rod to", "rod end"),
         text("foundation.material", "Foundation material", "rod material"),
-        text("letters", "Letters", "cords by letter", "cord letters", way="letters"),
         text("layers_complete", "Layers complete", "all layers listed", way="yes"),
         text("readings_text", "Readings as typed"),
         text("finish", "Finish", "finishing", way="words"),
@@ -162,6 +163,7 @@ LAYERS: Final = Table(
         text("position", "Position", "place", "no", "number", "layer no", "layer number", way="whole"),
         text("role", "Role", "layer", "layer role", "part", way="word"),
         text("cords", "Cord", "cords", "cord name", way="cords"),
+        text("letters", "Letters", "letter", "cord letter", way="signs"),
         text("strands", "Strands", "schedule", "strand schedule", "line", "notation", "drops", way="strands"),
         text("steps", "Steps", "strand steps", way="steps"),
         text("pattern", "Pattern", "plait pattern", way="pattern"),

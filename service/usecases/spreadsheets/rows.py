@@ -120,6 +120,8 @@ def record_of(row: StagedRow, layout: Layout, reading: Reading) -> FromRows:
     found.record.update(nested(own))
     for key, origin in cells.origins.items():
         found.origins[key.replace(".", ", ")] = origin
+    if "readings_text" in found.record:
+        found.record["readings"] = []  # they have a table of their own, or stand in this row
     if table is WHIPS:
         _take_layers_of_a_row(found, cells)
         _take_readings_of_a_row(found, cells)
@@ -224,6 +226,7 @@ def with_parts(found: FromRows, parts: Iterable[tuple[StagedRow, Layout]], readi
         entries = []
         for number, (row, cells) in enumerate(_in_order(rows, found), start=1):
             values = {key: value for key, value in cells.values.items() if key not in ("whip", "position")}
+            _take_letters(found, row, values)
             entries.append(_layer(values) if part == "layers" else nested(values))
             for key, origin in cells.origins.items():
                 found.origins[f"{part} {number}, {'cord' if key == 'cords' else key}"] = origin
@@ -233,6 +236,24 @@ def with_parts(found: FromRows, parts: Iterable[tuple[StagedRow, Layout]], readi
                 "role", next(iter(cells.origins.values()), Origin(row.key, "", ""))
             )
         found.record[part] = entries
+
+
+def _take_letters(found: FromRows, row: StagedRow, values: Record) -> None:
+    """The letters of a layer's cords, which are named once for the whole whip."""
+    signs = values.pop("letters", None)
+    if signs is None:
+        return
+    cords = values.get("cords")
+    names = [each["cord"] for each in cords] if isinstance(cords, list) else [cords]
+    if cords is None or len(signs) != len(names):
+        text = f"{len(signs)} {'letter stands' if len(signs) == 1 else 'letters stand'} beside other cords"
+        found.refuse(row.key, Finding("letters", text, "write one for each cord, as in A + B"))
+        return
+    letters = found.record.setdefault("letters", {})
+    for sign, name in zip(signs, names, strict=True):
+        if letters.setdefault(sign, name) != name:
+            text = f"the letter {sign!r} stands for {letters[sign]!r} in another layer"
+            found.refuse(row.key, Finding("letter-twice", text, "choose another letter"))
 
 
 def _in_order(

@@ -8,6 +8,7 @@ from typing import Any, Final
 
 from plaitlog.models.errors import Finding, ImportRefusedError, InputError, TableError
 from plaitlog.service.usecases.json_lines import unstorable
+from plaitlog.service.usecases.spreadsheets.catalogue import RATINGS, READINGS, WHIPS
 from plaitlog.service.usecases.spreadsheets.headed import Header, row_refusal
 from plaitlog.service.usecases.spreadsheets.layout import (
     Choices,
@@ -33,7 +34,7 @@ from plaitlog.service.usecases.spreadsheets.values import (
 
 HEADER_WITHIN: Final = 30
 """A header stands among the first rows of a sheet; a notebook may have a title and blank rows above it."""
-_REMARK_WORDS: Final = 3
+_REMARK_WORDS: Final = 4
 _NUMBERS: Final = frozenset({"size", "number", "reading", "score", "feel"})
 _AS_READ: Final = Reading()
 
@@ -210,11 +211,12 @@ def _about(cells: Sequence[Any], subject: Mapped) -> str:
 
 
 def _is_remark(cells: Sequence[Any], layout: Layout) -> bool:
-    """A sentence that stands alone in a row of a wider table."""
+    """A sentence that stands alone in a row of a wider table, as below a notebook's; an export has none."""
     filled = [cell for cell in cells if not is_blank(cell)]
     return (
         len(filled) == 1
-        and len(layout.columns) >= _REMARK_WORDS
+        and layout.table in (WHIPS, READINGS, RATINGS)
+        and 3 <= len(layout.columns) < len(layout.table.columns)
         and isinstance(filled[0], str)
         and len(filled[0].split()) >= _REMARK_WORDS
         and not is_blank(cells[0])

@@ -10,6 +10,7 @@ import unicodedata
 from typing import Final
 
 _ESCAPED_LIKE: Final = re.compile("_x[0-9A-Fa-f]{4}_")
+_LINES: Final = 20
 _ODD: Final = frozenset({"Cc", "Cf", "Cn", "Co", "Cs", "Zl", "Zp"})
 
 
@@ -39,5 +40,6 @@ def _is_plain(text: str) -> bool:
         and text == text.strip()
         and not (text.startswith('"') and text.endswith('"'))
         and not _ESCAPED_LIKE.search(text)
+        and text.count("\n") <= _LINES
         and not any(unicodedata.category(each) in _ODD and each != "\n" for each in text)
     )

@@ -249,9 +249,16 @@ def _letters(cell: Any, mapped: Mapped, reading: Reading) -> Pairs:
     return [(mapped.column.key, found)]
 
 
+def _signs(cell: Any, mapped: Mapped, reading: Reading) -> Pairs:
+    """The letters of a layer's cords in their order: ``A + B``."""
+    return [(mapped.column.key, [part.strip() for part in as_text(cell).split("+")])]
+
+
 def _cords(cell: Any, mapped: Mapped, reading: Reading) -> Pairs:
     """One cord, or several with their shares: ``Ridge 4 mm (8) + Fell 3 mm (8)``."""
     text = as_text(cell).strip()
+    if (name := read_text(text)) != text:
+        return [(mapped.column.key, name)]
     if (listed := _json(text, list)) is not None:
         return [(mapped.column.key, listed)]
     parts = [part for part in re.split(r"\s+\+\s+", text) if part]
@@ -371,6 +378,7 @@ _WAYS: Final[Mapping[str, Callable[[Any, Mapped, Reading], Pairs]]] = {
     "yes": _yes,
     "words": _words,
     "letters": _letters,
+    "signs": _signs,
     "cords": _cords,
     "strands": _strands,
     "steps": _steps,
