@@ -40,7 +40,7 @@ def create(database: Database, record: JsonObject, idempotency_key: IdempotencyK
     return add(database, "cord", record, idempotency_key)
 
 
-@routes.get("/{name:path}", summary="One cord", responses=answers(CordOut, "The cord.", 404))
+@routes.get("/{name:name}", summary="One cord", responses=answers(CordOut, "The cord.", 404))
 def one(database: Database, name: Name) -> Answer:
     """A cord by name."""
     with reading(database) as session:
@@ -48,7 +48,7 @@ def one(database: Database, name: Name) -> Answer:
 
 
 @routes.patch(
-    "/{name:path}",
+    "/{name:name}",
     summary="Edit a cord",
     responses=answers(CordOut, "The cord as it is now.", 404, 409, *BODY),
     openapi_extra=body("CordEdit", measured={"version": 1, "changes": {"flat_width_mm": 4.4, "notes": None}}),
@@ -59,7 +59,7 @@ def change(database: Database, name: Name, typed: JsonObject) -> Answer:
 
 
 @routes.delete(
-    "/{name:path}", summary="Remove a cord", responses=answers(Removed, "The cord was removed.", 404, 409)
+    "/{name:name}", summary="Remove a cord", responses=answers(Removed, "The cord was removed.", 404, 409)
 )
 def delete(database: Database, name: Name, version: Version) -> Answer:
     """Remove a cord that no layer and no stock names; it can be undone."""

@@ -12,6 +12,7 @@ from pydantic import BaseModel
 from pydantic.json_schema import models_json_schema
 
 from plaitlog.service.api.documented import PREFIX
+from plaitlog.service.schemas.failures import Failure
 from plaitlog.service.schemas.prediction import QueryIn
 from plaitlog.service.schemas.wanted import EditIn, FitIn, QuestionsIn
 
@@ -25,8 +26,8 @@ faster it is refused with both values. Whatever is changed has a number in the h
 
 Names and labels in an address are percent-encoded, slashes too. Nothing is ever changed by GET.
 """
-SENT: Final[tuple[type[BaseModel], ...]] = (FitIn, QuestionsIn, QueryIn)
-"""Shapes that are sent and not answered; records are both."""
+BESIDE: Final[tuple[type[BaseModel], ...]] = (Failure, FitIn, QuestionsIn, QueryIn)
+"""Shapes that are the good answer of no operation."""
 EDITED: Final = ("Maker", "Cord", "Stock", "Whip", "Reading", "Rating")
 METHODS: Final = ("get", "post", "put", "patch", "delete")
 STYLE: Final = (
@@ -58,7 +59,7 @@ def completed(description: dict[str, Any]) -> dict[str, Any]:
     """The description with the shapes of bodies that no answer holds."""
     shapes = description["components"]["schemas"]
     _, sent = models_json_schema(
-        [(shape, "validation") for shape in SENT], ref_template="#/components/schemas/{model}"
+        [(shape, "validation") for shape in BESIDE], ref_template="#/components/schemas/{model}"
     )
     for name, shape in sent["$defs"].items():
         shapes.setdefault(name, shape)

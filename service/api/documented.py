@@ -7,7 +7,6 @@ from fastapi import APIRouter, Depends
 from pydantic import BaseModel
 
 from plaitlog.service.api.parameters import known_parameters
-from plaitlog.service.schemas.failures import Failure
 
 PREFIX: Final = "/api/v1"
 FAILURES: Final = {
@@ -47,10 +46,13 @@ def answers(
     return {status: good, **failing(*failures)}
 
 
+_FAILURE: Final = {"application/json": {"schema": {"$ref": "#/components/schemas/Failure"}}}
+
+
 def failing(*failures: int) -> dict[int | str, dict[str, Any]]:
     found: dict[int | str, dict[str, Any]] = {}
     for status in sorted({*ALWAYS, *failures}):
-        found[status] = {"model": Failure, "description": FAILURES[status]}
+        found[status] = {"description": FAILURES[status], "content": _FAILURE}
     found[503]["headers"] = {
         "Retry-After": {"description": "Seconds to wait, s.", "schema": {"type": "integer", "minimum": 0}}
     }

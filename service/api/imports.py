@@ -22,7 +22,7 @@ routes = router("imports")
 
 def _content() -> dict[str, Any]:
     lines = {
-        "schema": {"type": "string", "description": "JSON Lines: one record on each line."},
+        "schema": {},  # bytes: what they hold is told line by line
         "examples": {"maker": {"value": '{"kind":"maker","name":"Orrin"}\n'}},
     }
     return {"requestBody": {"required": True, "content": dict.fromkeys(JSON_LINES, lines)}}

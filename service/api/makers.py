@@ -33,7 +33,7 @@ def create(database: Database, record: JsonObject, idempotency_key: IdempotencyK
     return add(database, "maker", record, idempotency_key)
 
 
-@routes.get("/{name:path}", summary="One maker", responses=answers(MakerOut, "The maker.", 404))
+@routes.get("/{name:name}", summary="One maker", responses=answers(MakerOut, "The maker.", 404))
 def one(database: Database, name: Name) -> Answer:
     """A maker by name."""
     with reading(database) as session:
@@ -41,7 +41,7 @@ def one(database: Database, name: Name) -> Answer:
 
 
 @routes.patch(
-    "/{name:path}",
+    "/{name:name}",
     summary="Edit a maker",
     responses=answers(MakerOut, "The maker as it is now.", 404, 409, *BODY),
     openapi_extra=body("MakerEdit", rename={"version": 1, "changes": {"name": "Orrin the younger"}}),
@@ -52,7 +52,7 @@ def change(database: Database, name: Name, typed: JsonObject) -> Answer:
 
 
 @routes.delete(
-    "/{name:path}", summary="Remove a maker", responses=answers(Removed, "The maker was removed.", 404, 409)
+    "/{name:name}", summary="Remove a maker", responses=answers(Removed, "The maker was removed.", 404, 409)
 )
 def delete(database: Database, name: Name, version: Version) -> Answer:
     """Remove a maker whom no whip names; it can be undone."""

@@ -5,6 +5,7 @@ from typing import Annotated, Any, Final
 from fastapi import Depends, Header, Path, Query, Request
 from pydantic import AfterValidator
 from sqlalchemy import Engine
+from starlette.convertors import Convertor, register_url_convertor
 
 from plaitlog.models.errors import Finding, InputError, NotFoundError, nearest_or
 from plaitlog.service.settings import Settings
@@ -13,6 +14,21 @@ from plaitlog.service.usecases.json_lines import unstorable
 PAGE_LIMIT: Final = 200
 KEY_LIMIT: Final = 2**31 - 1
 """Largest number that a key or version has on either kind of database."""
+
+
+class _NameInPath(Convertor[str]):
+    """The rest of a path, whatever it holds: slashes and, unlike the usual one, line breaks too."""
+
+    regex = r"[\s\S]*"
+
+    def convert(self, value: str) -> str:
+        return value
+
+    def to_string(self, value: str) -> str:
+        return value
+
+
+register_url_convertor("name", _NameInPath())
 
 
 async def _engine(request: Request) -> Engine:

@@ -80,7 +80,7 @@ def create(database: Database, record: JsonObject, idempotency_key: IdempotencyK
     return add(database, "whip", record, idempotency_key)
 
 
-@routes.get("/{label:path}", summary="One whip", responses=answers(WhipOut, "The whip.", 404))
+@routes.get("/{label:name}", summary="One whip", responses=answers(WhipOut, "The whip.", 404))
 def one(database: Database, label: Name) -> Answer:
     """A whip by label, with everything nested; ratings with a date or another rater stand apart."""
     with reading(database) as session:
@@ -90,7 +90,7 @@ def one(database: Database, label: Name) -> Answer:
 
 
 @routes.patch(
-    "/{label:path}",
+    "/{label:name}",
     summary="Edit a whip",
     responses=answers(WhipOut, "The whip as it is now.", 404, 409, *BODY),
     openapi_extra=body("WhipEdit", weighed={"version": 1, "changes": {"weight": "14 1/2 oz"}}),
@@ -101,7 +101,7 @@ def change(database: Database, label: Name, typed: JsonObject) -> Answer:
 
 
 @routes.delete(
-    "/{label:path}", summary="Remove a whip", responses=answers(Removed, "The whip was removed.", 404, 409)
+    "/{label:name}", summary="Remove a whip", responses=answers(Removed, "The whip was removed.", 404, 409)
 )
 def delete(database: Database, label: Name, version: Version) -> Answer:
     """Remove a whip with its readings and ratings; it can be undone."""

@@ -23,7 +23,7 @@ from plaitlog.service.schemas.values import (
 class MakerRecord(Shape):
     """A maker of whips."""
 
-    kind: Literal["maker"] = "maker"
+    kind: Literal["maker"] = Field("maker", description="Kind of record: maker.")
     name: Name = Field(description="The maker's name, unique in the workshop.")
 
 
@@ -38,7 +38,7 @@ class CordRecord(Shape):
         "fibre_density_g_per_cm3": ("fibre_density", units.parse_fibre_density),
     }
 
-    kind: Literal["cord"] = "cord"
+    kind: Literal["cord"] = Field("cord", description="Kind of record: cord.")
     name: Name = Field(description="The cord's name, unique in the workshop.")
     material: Name = Field(description="What the fibre is: nylon, polyester, kangaroo leather, ...")
     construction: Construction = Field(
@@ -58,16 +58,16 @@ class CordRecord(Shape):
     fibre_density: Typed | None = Field(None, description="The same as typed, with its unit.")
     supplier: Text | None = Field(None, description="Where it is bought.")
     price_per_m: Price | None = Field(None, description="Price of a metre, in the maker's own currency.")
-    notes: Text | None = None
+    notes: Text | None = Field(None, description="Anything else worth noting.")
 
 
 class StockRecord(Shape):
     """Metres of one cord in one colour and lot; cord, colour and lot together tell stock apart."""
 
-    kind: Literal["stock"] = "stock"
+    kind: Literal["stock"] = Field("stock", description="Kind of record: stock.")
     cord: Name = Field(description="Name of the cord.")
-    colour: Text | None = None
-    lot: Text | None = None
+    colour: Text | None = Field(None, description="Its colour.")
+    lot: Text | None = Field(None, description="The lot it was bought in.")
     metres: Metres | None = Field(None, description="Metres in stock.")
     price_per_m: Price | None = Field(None, description="Price of a metre, in the maker's own currency.")
-    notes: Text | None = None
+    notes: Text | None = Field(None, description="Anything else worth noting.")

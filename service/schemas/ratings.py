@@ -16,7 +16,7 @@ Scores = dict[Quality, ScoreOrNotTried | None]
 class RatingRecord(Shape):
     """One person's judgement of a whip on one day."""
 
-    kind: Literal["rating"] = "rating"
+    kind: Literal["rating"] = Field("rating", description="Kind of record: rating.")
     whip: Name = Field(description="Label of the whip.")
     by: Name | None = Field(None, description="Who judged it.")
     on: Day | None = Field(None, description="Day of the session.")
@@ -27,4 +27,4 @@ class RatingRecord(Shape):
     feel: dict[Feel, FeelNote | None] = Field(
         {}, description="-2 to +2: thong-heavy to handle-heavy, limp to stiff, slow to quick."
     )
-    notes: Text | None = None
+    notes: Text | None = Field(None, description="Anything else worth noting.")

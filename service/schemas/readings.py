@@ -48,13 +48,13 @@ class ReadingShape(Shape):
     condition: Condition | None = Field(None, description="fresh, rolled, waxed or broken in.")
     doubtful: Yes | None = Field(None, description="Whether the maker doubts this reading.")
     on: Day | None = Field(None, description="Day of the reading.")
-    notes: Text | None = None
+    notes: Text | None = Field(None, description="Anything else worth noting.")
 
 
 class ReadingRecord(ReadingShape):
     """A reading on a whip that is in the workshop or in the same file."""
 
-    kind: Literal["reading"] = "reading"
+    kind: Literal["reading"] = Field("reading", description="Kind of record: reading.")
     whip: Name = Field(description="Label of the whip.")
 
 

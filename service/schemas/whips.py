@@ -73,7 +73,7 @@ class FoundationShape(Shape):
     diameter: Typed | None = Field(None, description="The same as typed, with its unit.")
     to_mm: StationMm | None = Field(None, description="Where it ends, mm from the datum; null: at the datum.")
     to: Typed | None = Field(None, description="The same as typed, with its unit.")
-    material: Text | None = None
+    material: Text | None = Field(None, description="What it is made of: steel, wood, ...")
 
 
 class LayerCordShape(Shape):
@@ -93,7 +93,7 @@ class LayerShape(Shape):
         "to_mm": ("to", units.parse_length),
     }
 
-    role: Role
+    role: Role = Field(description="core, belly, bolster, binding or overlay.")
     cord: Name | None = Field(None, description="Name of the layer's only cord.")
     cords: list[LayerCordShape] | None = Field(None, description="The cords of a layer that has several.")
     strands: StrandsShape | None = Field(None, description="Strand counts as steps, or line notation.")
@@ -113,14 +113,14 @@ class LayerShape(Shape):
     to_mm: StationMm | None = Field(None, description="Where it ends, mm; null: at the point.")
     to: Typed | None = Field(None, description="The same as typed, with its unit.")
     what: Text | None = Field(None, description="What a layer without strands is: tape, thread, rope, ...")
-    notes: Text | None = None
+    notes: Text | None = Field(None, description="Anything else worth noting.")
 
 
 class CordUseShape(Shape):
     """Metres of a cord that went into a whip."""
 
-    cord: Name
-    metres: Metres
+    cord: Name = Field(description="Name of the cord.")
+    metres: Metres = Field(description="Metres that went into the whip, m.")
 
 
 class WhipRecord(Shape):
@@ -133,11 +133,11 @@ class WhipRecord(Shape):
         "weight_g": ("weight", units.parse_mass),
     }
 
-    kind: Literal["whip"] = "whip"
+    kind: Literal["whip"] = Field("whip", description="Kind of record: whip.")
     label: Name = Field(description="The whip's label, unique in the workshop.")
     maker: Name | None = Field(None, description="Name of the maker; one who is new is added.")
     type: Text | None = Field(None, description="Free text: bullwhip, stock whip, test plait, ...")
-    status: Status | None = None
+    status: Status | None = Field(None, description="planned, on the bench, finished, ...")
     made_on: Day | None = Field(None, description="Day it was finished.")
     build_number: Whole | None = Field(None, description="The maker's running number.")
     datum: Datum | None = Field(None, description="Where stations are counted from.")
@@ -150,7 +150,9 @@ class WhipRecord(Shape):
         None, description="Diameter of the finished handle over everything, mm; it enters no stack."
     )
     handle_diameter: Typed | None = Field(None, description="The same as typed, with its unit.")
-    foundation: Annotated[Annotated[FoundationShape, Tag("<value>")] | KnownNone, NoneOrValue] | None = None
+    foundation: Annotated[Annotated[FoundationShape, Tag("<value>")] | KnownNone, NoneOrValue] | None = Field(
+        None, description='The rod or spike that the layers lie on, or "none".'
+    )
     letters: dict[str, Name] | None = Field(
         None, description='Cords by the letter they have in line notation: {"A": "Ridge 4 mm"}.'
     )
@@ -162,7 +164,7 @@ class WhipRecord(Shape):
     readings_text: Annotated[str, Field(max_length=200_000)] | None = Field(
         None, description="The line notation that readings were typed as; kept, not read again."
     )
-    turn_lengths: list[TurnLengthShape] | None = None
+    turn_lengths: list[TurnLengthShape] | None = Field(None, description="Turn lengths as measured.")
     finish: Names | None = Field(None, description='rolled, waxed, ...; or "none".')
     weight_g: MassG | None = Field(None, description="Weight of the finished whip, g.")
     weight: Typed | None = Field(None, description="The same as typed, with its unit.")
@@ -170,10 +172,10 @@ class WhipRecord(Shape):
         None, description='What was on the scale beside handle and thong, or "none".'
     )
     weights: list[WeightShape] | None = Field(None, description="Further weighings.")
-    balance: BalanceShape | None = None
+    balance: BalanceShape | None = Field(None, description="The balance point.")
     hours: Hours | None = Field(None, description="Hours of work.")
-    cord_used: list[CordUseShape] | None = None
+    cord_used: list[CordUseShape] | None = Field(None, description="Cord that went into it.")
     fall: Text | None = Field(None, description='The fall fitted, or "none".')
     cracker: Text | None = Field(None, description='The cracker fitted, or "none".')
     ratings: Scores | None = Field(None, description="The maker's own rating, noted without a session.")
-    notes: Text | None = None
+    notes: Text | None = Field(None, description="Anything else worth noting.")

@@ -53,7 +53,7 @@ class Reader:
 
     def stack(self, layers: tuple[LayerIn, ...], foundation_mm: float, where: str) -> Stack:
         """The stack of these layers over a foundation (0: none)."""
-        if not layers and not foundation_mm:
+        if not layers:
             raise refused(where, "empty-stack", "no layer is given", "name the layers, inside out")
         built = []
         for place, key in enumerate(zip(layers, slots_of([x.role for x in layers]), strict=True), start=1):
