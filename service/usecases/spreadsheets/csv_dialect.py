@@ -52,5 +52,5 @@ def decimal_comma(rows: Sequence[Sequence[str]]) -> bool | None:
 
 
 def parsed(lines: Sequence[str], delimiter: str) -> list[list[str]]:
-    """The rows of a few lines, however faulty."""
-    return list(csv.reader(lines, delimiter=delimiter))
+    """The cells of a few lines, each read by itself, so that no quote reaches beyond its line."""
+    return [next(csv.reader([line], delimiter=delimiter), []) for line in lines]

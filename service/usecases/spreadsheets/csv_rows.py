@@ -42,13 +42,13 @@ class Dialect:
 class _Record:
     """One row by the rules of CSV, or one line that follows none.
 
-    ``fault`` is (column from 0, why); lines after a faulty one, up to ``read_anew``, may belong to it.
+    ``fault`` is (column from 0, why); ``goes_on`` where the row was meant to go over several lines.
     """
 
     lines: list[Line]
     cells: list[str]
     fault: tuple[int, Finding] | None = None
-    read_anew: int = 0
+    goes_on: bool = False
 
 
 def rows(lines: Lines, dialect: Dialect, limits: TableLimits) -> Iterator[RawRow]:
@@ -72,13 +72,15 @@ def rows(lines: Lines, dialect: Dialect, limits: TableLimits) -> Iterator[RawRow
         count += 1
         if count > limits.rows:
             raise TableError(_too_many_rows(limits).at(f"line {number}"))
-        if record.fault is None and number <= doubtful_to and len(record.cells) < len(header.names):
+        if record.fault is None and len(record.cells) >= len(header.names):
+            doubtful_to = 0
+        elif record.fault is None and number <= doubtful_to:
             missing = len(record.cells)
             rest = _perhaps_a_rest(shown(record.cells[0]), faulty_line)
             record = replace(record, fault=(missing, rest))
         yield _row(record, header, dialect, limits)
-        if record.read_anew:
-            faulty_line, doubtful_to = number, record.read_anew
+        if record.goes_on:
+            faulty_line, doubtful_to = number, number + limits.row_lines
 
 
 def _row(record: _Record, header: Header, dialect: Dialect, limits: TableLimits) -> RawRow:
@@ -166,16 +168,16 @@ class _Feed:
             raise _CannotBeOneRowError
         return line.text
 
-    def put_back_all_but_the_first(self) -> tuple[Line, int]:
-        """The first line, and the number of the last that was put back (0 where none was)."""
-        first, *others = self.taken
+    def put_back_all_but_the_first(self) -> list[Line]:
+        """The lines of the row, of which the first alone has been read now."""
+        others = self.taken[1:]
         self._in_vain += len(others)
         self._lines.put_back(others)
-        return first, others[-1].number if others else 0
+        return self.taken
 
 
 def _faulty(feed: _Feed, dialect: Dialect, limits: TableLimits) -> _Record:
-    line, last = feed.put_back_all_but_the_first()
+    line, *others = feed.put_back_all_but_the_first()
     if line.too_long:
         finding = Finding(
             "line-too-long",
@@ -188,7 +190,7 @@ def _faulty(feed: _Feed, dialect: Dialect, limits: TableLimits) -> _Record:
     column, finding = quote_fault(line.text, dialect.delimiter, dialect.blanks_before_quotes)
     text = line.text.rstrip("\r\n")
     cells = next(csv.reader([text], delimiter=dialect.delimiter), [])
-    return _Record([line], cells, (column, finding), last)
+    return _Record([line], cells, (column, finding), bool(others))
 
 
 def _perhaps_a_rest(value: str, line: int) -> Finding:

@@ -32,6 +32,7 @@ class SheetPart(Part):
         self._size = 0
         self._first_row = self._first_column = self._last_row = self._last_column = 0
         self._counted = 0
+        self._last = (0, 0)
 
     def start(self, name: str, attributes: dict[str, str]) -> None:
         if name == "c":
@@ -69,7 +70,9 @@ class SheetPart(Part):
         place = address(stated) if stated is not None else (max(self._row, 1), self._column + 1)
         if place is None:
             raise TableError(damaged(f"a cell has the address {stated!r}"))
-        self._row, self._column = place
+        if place <= self._last:
+            raise TableError(damaged(f"cell {stated!r} stands after one that follows it"))
+        self._row, self._column = self._last = place
         self._kind = attributes.get("t", "n")
         self._formula = self._stored = False
         self._text, self._size = "", 0
