@@ -45,13 +45,12 @@ VALUES = [
         "a name twice",
         table("w1,,1830,,,", "w1,,1900,,,"),
         rows=2,
-        rejected={3: ("w1",)},
+        rejected={2: ("label", "'w1'", "line 3"), 3: ("label", "'w1'", "line 2", "keep one")},
     ),
     Malformed(
         "cells that a program would run",
-        table("=1+1,,1830,,,@SUM(A1)", "'=1+1,,1830,,,+cmd"),
+        table("=1+1,,1830,,,@SUM(A1)", "'=1+2,,1830,,,+cmd"),
         rows=2,
-        rejected={3: ("=1+1",)},
     ),
     Malformed(
         "a fault in every row",

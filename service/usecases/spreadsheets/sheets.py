@@ -117,7 +117,7 @@ def _open(
     above: list[tuple[RawRow, tuple[str, ...]]] = []
     rows = iter(sheet.rows)
     for row in rows:
-        if all(map(is_blank, row.cells)):
+        if row.refusal is None and all(map(is_blank, row.cells)):
             continue
         texts = header_texts(row.cells)
         above.append((row, texts))
@@ -176,7 +176,7 @@ def _stage(
     header = Header(layout.headers)
     subject = next(each for each in layout.columns if each.column.key == layout.table.subject)
     for row in rows:
-        if all(map(is_blank, row.cells)):
+        if row.refusal is None and all(map(is_blank, row.cells)):
             continue
         refusal = row.refusal
         if refusal is not None and not first:
