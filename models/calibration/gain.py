@@ -65,16 +65,32 @@ def variance_losses(calibration: Calibration, targets: Sequence[Query], trials: 
     return losses
 
 
-def cord_variances(calibration: Calibration, targets: Sequence[Query], name: str) -> Array:
-    """What part of each target's variance of log diameter is owed to the effect of one cord: (targets,)."""
+def floor_variances(calibration: Calibration, targets: Sequence[Query]) -> Array:
+    """The variance of log diameter that no record takes away (targets,).
+
+    A new whip's own pull, the irregularity of the plait and the caliper: what is left where the diameter to
+    be expected of every stack is known.
+    """
+    rows = _rows(calibration, targets)
+    noise = calibration.variances["residual"] * calibration.noise
+    return np.asarray(rows.whip**2 @ whip_variances(calibration) + noise + rows.caliper_variance)
+
+
+def cord_parts(calibration: Calibration, targets: Sequence[Query], name: str) -> tuple[Array, Array]:
+    """How the part u of each target's log diameter that is the effect of one cord is known: (targets,) twice.
+
+    First the covariance of u with the log diameter itself (less than u's variance where readings say only
+    what the cord does together with other effects), then the variance of u.
+    """
     rows = _rows(calibration, targets)
     wanted = {f"{block}:{name}" for block in CORD_BLOCKS}
     known = [k for k, column in enumerate(calibration.columns.names) if column in wanted]
-    part = rows.design.rows[:, known]
-    total = np.einsum("ij,jk,ik->i", part, calibration.covariance[np.ix_(known, known)], part)
+    part, covariance = rows.design.rows[:, known], calibration.covariance[known]
+    own = np.einsum("ij,jk,ik->i", part, covariance[:, known], part)
+    across = np.einsum("ij,jk,ik->i", part, covariance, rows.design.rows)
     new = [k for k, column in enumerate(rows.unseen_names) if column in wanted]
-    unseen = rows.design.unseen.tocsc()[:, new].toarray()
-    return np.asarray(total + unseen**2 @ rows.unseen_variance[new])
+    unseen = rows.design.unseen.tocsc()[:, new].toarray() ** 2 @ rows.unseen_variance[new]
+    return np.asarray(across + unseen), np.asarray(own + unseen)
 
 
 def _rows(calibration: Calibration, targets: Sequence[Query], seen: Sequence[Observation] = ()) -> Rows:

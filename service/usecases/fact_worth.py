@@ -12,7 +12,7 @@ from plaitlog.models.calibration.prediction import Query
 from plaitlog.models.errors import StackNotKnownError
 from plaitlog.models.stack import Stack, stack_at
 from plaitlog.models.whip import Cord, Reading, Whip
-from plaitlog.service.usecases.facts import LIKELY, Fact
+from plaitlog.service.usecases.facts import LIKELY, Fact, all_steps, likely_point_mm
 from plaitlog.service.usecases.layer_facts import record_facts
 from plaitlog.service.usecases.measuring_worth import what_measuring_buys
 from plaitlog.service.usecases.observing import is_inner
@@ -79,10 +79,11 @@ def spots_of(whip: Whip) -> tuple[Spot, ...]:
     stations: set[float] = set()
     if start is not None and point is not None:
         stations.update(start + (point - start) * k / EIGHTHS for k in range(EIGHTHS + 1))
-    for layer in whip.layers:
-        for step in layer.schedule.steps if layer.schedule is not None else ():
-            if step.place.high_mm > step.place.low_mm and (point is None or step.place.mid_mm <= point):
-                stations.add(step.place.mid_mm)
+    end = likely_point_mm(whip)
+    for step in all_steps(whip):
+        low, high = step.place.low_mm, min(step.place.high_mm, end)
+        if low < high:
+            stations.add((low + high) / 2)
     return (*(Spot(None, k) for k in range(len(whip.readings))), *(Spot(at) for at in sorted(stations)))
 
 

@@ -57,9 +57,7 @@ class ThongLength:
 
     def likely(self, whip: Whip, cords: Mapping[str, Cord]) -> list[Whip]:
         start = thick_end_mm(whip) or 0.0
-        noted = [reading.at_mm for reading in whip.readings if reading.at_mm is not None]
-        noted += [step.place.high_mm for step in all_steps(whip) if step.place.kind != "not noted"]
-        return [replace(whip, thong_length_mm=max(USUAL_THONG_MM, 1.2 * max(noted, default=0.0) - start))]
+        return [replace(whip, thong_length_mm=likely_point_mm(whip) - start)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,6 +99,16 @@ class Measurement:
 
     def likely(self, whip: Whip, cords: Mapping[str, Cord]) -> list[Whip]:
         return [whip]
+
+
+def likely_point_mm(whip: Whip) -> float:
+    """The point's station; where it is not noted, some way past everything that is."""
+    if whip.point_mm is not None:
+        return whip.point_mm
+    start = thick_end_mm(whip) or 0.0
+    noted = [reading.at_mm for reading in whip.readings if reading.at_mm is not None]
+    noted += [step.place.high_mm for step in all_steps(whip) if step.place.kind != "not noted"]
+    return start + max(USUAL_THONG_MM, 1.2 * max(noted, default=0.0) - start)
 
 
 def all_steps(whip: Whip) -> list[Step]:

@@ -7,7 +7,7 @@ from typing import Final
 
 import numpy as np
 
-from plaitlog.models.calibration.gain import Trial, cord_variances
+from plaitlog.models.calibration.gain import Trial, cord_parts
 from plaitlog.models.calibration.observations import Observation, Query
 from plaitlog.models.geometry import flat_width_mm
 from plaitlog.models.stack import Stack, StackLayer, StrandGroup
@@ -62,8 +62,8 @@ def measurements(in_force: InForce, cords: Sequence[Cord], found: Sequence[Targe
 def _losses(in_force: InForce, cord: Cord, key: str, queries: Sequence[Query]) -> Array:
     """Variance that measuring takes away where the cord was never read, less what its readings tell already.
 
-    A measurement that takes d away from the cord's variance v tells as much as a reading of the cord's effect
-    with a variance of v^2 / d - v; after readings have left p of v it takes p^2 / (p + v^2 / d - v).
+    A measurement that takes d away from the variance v of the cord's effect tells as much as a reading of
+    that effect with a variance of v^2 / d - v; it is weighed as one beside all that the fit knows.
     """
     unread = replace(cord, name=f"{cord.name} (never read)")
     measured = filled_in(unread, key)
@@ -87,10 +87,10 @@ def _losses(in_force: InForce, cord: Cord, key: str, queries: Sequence[Query]) -
             (math.log(more.diameter_mm / fewer.diameter_mm) / 2) ** 2
             for more, fewer in zip(high, low, strict=True)
         ]
-    whole = np.maximum(cord_variances(in_force.calibration, without, unread.name), 1e-12)
-    left = np.minimum(cord_variances(in_force.calibration, queries, cord.name), whole)
+    whole = np.maximum(cord_parts(in_force.calibration, without, unread.name)[1], 1e-12)
     less = np.clip(less, 1e-15, 0.999 * whole)
-    return np.asarray(left**2 / (left + whole**2 / less - whole))
+    across, left = cord_parts(in_force.calibration, queries, cord.name)
+    return np.asarray(across**2 / (left + whole**2 / less - whole))
 
 
 def with_cord(query: Query, name: str, cord: Cord) -> Query:

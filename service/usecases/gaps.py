@@ -16,8 +16,8 @@ from typing import Any, Final
 import numpy as np
 from sqlalchemy.orm import Session
 
-from plaitlog.models.calibration.gain import variance_losses
-from plaitlog.models.calibration.observations import Z90, Prediction
+from plaitlog.models.calibration.gain import floor_variances, variance_losses
+from plaitlog.models.calibration.observations import Z90
 from plaitlog.models.errors import Finding
 from plaitlog.service.usecases.gap_candidate import Array, Candidate, Gap, Kind
 from plaitlog.service.usecases.gap_cords import measurements, plaits_to_try
@@ -44,13 +44,15 @@ HOW: Final = (
 class Gaps:
     """All gaps, the most first. ``half_width_mm``: of the 90 % interval now, in the mean over ``stacks``.
 
-    waiting : usable readings that no fit has seen, where none is stored. unusable : readings whose stack is
-    not known; one fact for each whip would free ``freed_by_one`` of them.
+    floor_mm : the same if everything about cords and makers were known. waiting : usable readings that no
+    fit has seen, where none is stored. unusable : readings whose stack is not known; one fact for each whip
+    would free ``freed_by_one`` of them.
     """
 
     gaps: tuple[Gap, ...]
     stacks: int
     half_width_mm: float
+    floor_mm: float
     basis: str
     findings: tuple[Finding, ...]
     waiting: int = 0
@@ -68,7 +70,9 @@ class Gaps:
             )
         yield (
             f"What would narrow predictions most ({self.basis}). Now the 90 % interval is "
-            f"± {shown.diameter(self.half_width_mm)} in the mean over {counted(self.stacks, 'stack')}."
+            f"± {shown.diameter(self.half_width_mm)} in the mean over {counted(self.stacks, 'stack')}; "
+            f"± {shown.diameter(self.floor_mm)} would stay if all were known of cords and makers, since each "
+            "whip is pulled a little differently."
         )
         for number, gap in enumerate(self.gaps[:top], start=1):
             there = f" ({_percent(gap.there)} on the {counted(gap.stacks, 'stack')} {_ABOUT[gap.kind]})"
@@ -94,6 +98,7 @@ class Gaps:
             "of": len(self.gaps),
             "stacks": self.stacks,
             "half_width_90_mm": self.half_width_mm,
+            "half_width_90_floor_mm": self.floor_mm,
             "basis": self.basis,
             "readings_waiting_for_a_fit": self.waiting,
             "readings_unusable": self.unusable,
@@ -135,19 +140,17 @@ def gaps(session: Session) -> Gaps:
     ]
     findings = in_force.findings if in_force.number is not None else (NO_FIT,)
     if not found:
-        return Gaps((), 0, 0.0, in_force.rests_on, findings)
-    now = in_force.predict([target.query for target in found])
-    weights = np.array([target.weight for target in found])
-    half = float(weights @ [(x.high_90_mm - x.low_90_mm) / 2 for x in now] / weights.sum())
-    weighed = _weighed(in_force, candidates, found, now, weights)
+        return Gaps((), 0, 0.0, 0.0, in_force.rests_on, findings)
+    now = _Now.of(in_force, found)
     by_one: dict[str, int] = {}
     for each in to_look_up:
         if each.kind == "whip" and each.facts == 1:
             by_one[each.about] = max(by_one.get(each.about, 0), each.readings)
     return Gaps(
-        _best(weighed),
+        _best(now.weighed(in_force, candidates)),
         len(found),
-        half,
+        now.mean_half_mm(now.sd**2),
+        now.mean_half_mm(floor_variances(in_force.calibration, [x.query for x in found])),
         in_force.rests_on,
         findings,
         waiting=sum(len(known) for known, _ in seen.values()) if in_force.number is None else 0,
@@ -156,41 +159,58 @@ def gaps(session: Session) -> Gaps:
     )
 
 
-def _weighed(
-    in_force: InForce,
-    candidates: Sequence[Candidate],
-    found: Sequence[Target],
-    now: Sequence[Prediction],
-    weights: Array,
-) -> list[Gap]:
-    trials = [x.trial for x in candidates if x.trial is not None]
-    losses = iter(variance_losses(in_force.calibration, [x.query for x in found], trials))
-    middle, sd, low, high = (
-        np.array([getattr(x, name) for x in now])
-        for name in ("diameter_mm", "sd_log", "low_90_mm", "high_90_mm")
-    )
-    scale = np.log(high / low) / (2 * Z90 * sd)
-    before = weights * middle * np.sinh(Z90 * scale * sd)
-    gaps = []
-    for each in candidates:
-        less = each.losses if each.losses is not None else next(losses)
-        # No reading takes away the noise of the next one; the bound only keeps rounding off.
-        after = weights * middle * np.sinh(Z90 * scale * np.sqrt(np.maximum(sd**2 - less, 0.01 * sd**2)))
-        there = np.array([each.concerns(target) for target in found])
-        gaps.append(
-            Gap(
-                kind=each.kind,
-                about=each.about,
-                what=each.what,
-                do=each.do,
-                narrower=float(1 - after.sum() / before.sum()),
-                there=float(1 - after[there].sum() / before[there].sum()) if there.any() else 0.0,
-                stacks=int(there.sum()),
-                readings=each.readings,
-                facts=each.facts,
-            )
+@dataclass(frozen=True, slots=True)
+class _Now:
+    """What is predicted of the targets now: median, sd of log diameter, correction of widths, weights."""
+
+    found: Sequence[Target]
+    middle: Array
+    sd: Array
+    scale: Array
+    weights: Array
+
+    @staticmethod
+    def of(in_force: InForce, found: Sequence[Target]) -> "_Now":
+        told = in_force.predict([target.query for target in found])
+        middle, sd, low, high = (
+            np.array([getattr(x, name) for x in told])
+            for name in ("diameter_mm", "sd_log", "low_90_mm", "high_90_mm")
         )
-    return gaps
+        weights = np.array([target.weight for target in found])
+        return _Now(found, middle, sd, np.log(high / low) / (2 * Z90 * sd), weights / weights.sum())
+
+    def half_mm(self, variance: Array) -> Array:
+        """Half the 90 % interval of each target at a variance of log diameter, times the target's weight."""
+        return np.asarray(self.weights * self.middle * np.sinh(Z90 * self.scale * np.sqrt(variance)))
+
+    def mean_half_mm(self, variance: Array) -> float:
+        return float(self.half_mm(variance).sum())
+
+    def weighed(self, in_force: InForce, candidates: Sequence[Candidate]) -> list[Gap]:
+        trials = [x.trial for x in candidates if x.trial is not None]
+        queries = [x.query for x in self.found]
+        losses = iter(variance_losses(in_force.calibration, queries, trials))
+        before = self.half_mm(self.sd**2)
+        return [
+            self._gap(each, each.losses if each.losses is not None else next(losses), before)
+            for each in candidates
+        ]
+
+    def _gap(self, each: Candidate, less: Array, before: Array) -> Gap:
+        # No reading takes away the noise of the next one; the bound only keeps rounding off.
+        after = self.half_mm(np.maximum(self.sd**2 - less, 0.01 * self.sd**2))
+        there = np.array([each.concerns(target) for target in self.found])
+        return Gap(
+            kind=each.kind,
+            about=each.about,
+            what=each.what,
+            do=each.do,
+            narrower=float(1 - after.sum() / before.sum()),
+            there=float(1 - after[there].sum() / before[there].sum()) if there.any() else 0.0,
+            stacks=int(there.sum()),
+            readings=each.readings,
+            facts=each.facts,
+        )
 
 
 def _best(weighed: Sequence[Gap]) -> tuple[Gap, ...]:

@@ -5,13 +5,14 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Final
 
-from plaitlog.models.stack import layers_are_complete
+from plaitlog.models.stack import PLAITED, layers_are_complete
 from plaitlog.models.whip import (
     Cord,
     Fate,
     Layer,
     LayerCord,
     Place,
+    Rest,
     Span,
     Step,
     StrandSchedule,
@@ -26,12 +27,14 @@ from plaitlog.service.usecases.facts import (
     MadeBy,
     ThongLength,
     evenly,
+    likely_point_mm,
     within,
 )
 from plaitlog.service.usecases.shown_units import ShownUnits
 
 USUAL_STRANDS: Final = {"core": (4, 6, 8), "belly": (8, 12, 16), "overlay": (12, 16, 20)}
 """Strand counts tried where none is noted (common practice, no source)."""
+THE_POINT: Final = "the point"
 LEAST_AT_POINT: Final = 4
 """A plait of fewer strands is not made (common practice, no source)."""
 
@@ -103,7 +106,7 @@ class CordOf:
 
 @dataclass(frozen=True, slots=True)
 class CountAt:
-    """How many strands of a layer run at a station past the last noted step."""
+    """How many strands of a layer run at a station past the last noted step; at the point that closes it."""
 
     slot: int
     name: str
@@ -112,7 +115,7 @@ class CountAt:
 
     @property
     def key(self) -> str:
-        return f"count:{self.slot}@{self.at_mm:g}"
+        return f"count:{self.slot}@{'point' if self.where == THE_POINT else f'{self.at_mm:g}'}"
 
     def words(self, shown: ShownUnits) -> str:
         return f"{self.name}'s count at {self.where or shown.length(self.at_mm)}"
@@ -124,14 +127,9 @@ class CountAt:
         total = last.total.mid
         counts = evenly(range(min(LEAST_AT_POINT, int(total)), int(total) + 1, 2), LIKELY) or [int(total)]
         place = Place(min(noted_to_mm(last), self.at_mm), self.at_mm, "between")
-        return [
-            with_layer(
-                whip,
-                self.slot,
-                followed(layer, Step(place, tuple(exactly(x.mid * n / total) for x in last.counts))),
-            )
-            for n in counts
-        ]
+        more = [Step(place, tuple(exactly(x.mid * n / total) for x in last.counts)) for n in counts]
+        rest: Rest = "point" if self.at_mm == whip.point_mm else "not noted"
+        return [with_layer(whip, self.slot, followed(layer, step, rest)) for step in more]
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,8 +151,7 @@ class LayerEnd:
         assert layer.schedule is not None
         last = layer.schedule.steps[-1]
         low = noted_to_mm(last)
-        point = whip.point_mm
-        high = max(low + 1.0, point if point is not None else 2.0 * low + 300.0)
+        high = max(low + 1.0, likely_point_mm(whip))
         none = tuple(exactly(0) for _ in last.counts)
         return [
             with_layer(whip, self.slot, followed(layer, Step(Place(at, at), none)))
@@ -189,7 +186,7 @@ class DropPlace:
                 self.slot,
                 replace(layer, schedule=replace(layer.schedule, steps=settled(steps, self.number, at))),
             )
-            for at in within(place.low_mm, place.high_mm)
+            for at in within(place.low_mm, max(min(place.high_mm, likely_point_mm(whip)), place.low_mm))
         ]
 
 
@@ -251,9 +248,11 @@ def _layer_facts(whip: Whip, slot: int, layer: Layer) -> list[Fact]:
 def open_fact(whip: Whip, slot: int, at_mm: float | None, where: str | None = None) -> Fact:
     """What closes a schedule that is not noted to its end: an inner layer ends, the outermost runs on."""
     name = layer_name(whip, slot)
-    if slot < len(whip.layers) or at_mm is None:
+    if any(layer.role in PLAITED for layer in whip.layers[slot:]):
         return LayerEnd(slot, name)
-    return CountAt(slot, name, at_mm, "the point" if at_mm == whip.point_mm else where)
+    if at_mm is None or at_mm == whip.point_mm:
+        return CountAt(slot, name, likely_point_mm(whip), THE_POINT)
+    return CountAt(slot, name, at_mm, where)
 
 
 def _change(steps: Sequence[Step], number: int) -> str:
@@ -287,10 +286,10 @@ def noted_to_mm(last: Step) -> float:
     return last.place.low_mm if last.place.kind == "not noted" else last.place.high_mm
 
 
-def followed(layer: Layer, step: Step) -> Layer:
-    """The layer with one step more; it stays open past that unless no strand is left."""
+def followed(layer: Layer, step: Step, rest: Rest = "not noted") -> Layer:
+    """The layer with one step more, after which it runs on to the point, or what follows is not noted."""
     assert layer.schedule is not None
-    return replace(layer, schedule=replace(layer.schedule, steps=(*layer.schedule.steps, step)))
+    return replace(layer, schedule=StrandSchedule((*layer.schedule.steps, step), rest))
 
 
 def with_layer(whip: Whip, slot: int, layer: Layer) -> Whip:

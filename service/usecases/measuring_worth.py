@@ -64,32 +64,53 @@ def _readings(in_force: InForce, whip: Whip, cords: Mapping[str, Cord], usable: 
     stations = [x.at_mm for x in usable.stations if x.at_mm is not None]
     before = _along(whip, cords, stations, taken, questions)
     read = {x.eighth for x in usable.stations if x.known_from == "readings"}
-    asked: list[tuple[str, tuple[int, ...], TaperQuestions]] = []
-    for place, (eighth, _) in WHERE.items():
-        if eighth in read:
-            continue
-        at_mm = station_of(whip, place)
-        size = _expected(in_force, whip, cords, at_mm, taken)
-        more = replace(whip, readings=(*whip.readings, Reading(at_mm=at_mm, diameter_mm=size, place=place)))
+    wanted = [place for place, (eighth, _) in WHERE.items() if eighth not in read]
+    asked: list[tuple[tuple[str, ...], tuple[int, ...], TaperQuestions]] = []
+    for places in [(place,) for place in wanted] + ([tuple(wanted)] if len(wanted) > 1 else []):
+        more = replace(
+            whip,
+            readings=(
+                *whip.readings,
+                *(_as_expected(in_force, whip, cords, place, taken) for place in places),
+            ),
+        )
         after = _along(whip, cords, stations, observations(more, cords), questions)
-        asked.append((place, after, TaperQuestions.of(more, cords, questions, in_force)))
+        asked.append((places, after, TaperQuestions.of(more, cords, questions, in_force)))
     questions.answer(in_force)
-    found = []
-    for place, after, taper in asked:
+    found: list[Worth] = []
+    for places, after, taper in asked:
         mean = None
         if before:
             was, now = (sum(map(questions.half_mm, some)) / len(some) for some in (before, after))
             mean = Narrowed(0.0, was, now)
         level = level_of(taper.stations(questions))
+        if len(places) > 1 and any(each.taper[1] == level for each in found):
+            continue
         found.append(
             Worth(
-                (Measurement(f"reading:{place}", f"one more reading {WHERE[place][1]}"),),
+                tuple(
+                    Measurement(f"reading:{place}", f"one more reading {WHERE[place][1]}") for place in places
+                ),
                 mean=mean,
                 taper=(usable.taper or "no", level),
                 handling=(usable.handling, usable.scores > 0 and level != "no"),
             )
         )
     return found
+
+
+def _named(places: Sequence[str], first: str) -> tuple[Measurement, ...]:
+    return tuple(
+        Measurement(f"reading:{place}", f"{'one' if number else first} {WHERE[place][1]}")
+        for number, place in enumerate(places)
+    )
+
+
+def _as_expected(
+    in_force: InForce, whip: Whip, cords: Mapping[str, Cord], place: str, taken: tuple[Observation, ...]
+) -> Reading:
+    at_mm = station_of(whip, place)
+    return Reading(at_mm=at_mm, diameter_mm=_expected(in_force, whip, cords, at_mm, taken), place=place)
 
 
 def _along(

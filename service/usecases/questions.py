@@ -13,12 +13,15 @@ class Questions:
     """Queries so far, and their answers once ``answer`` was called."""
 
     queries: list[Query] = field(default_factory=list)
+    numbers: dict[Query, int] = field(default_factory=dict)
     answers: list[Prediction] = field(default_factory=list)
 
     def ask(self, query: Query) -> int:
-        """The number under which the answer is found."""
-        self.queries.append(query)
-        return len(self.queries) - 1
+        """The number under which the answer is found; the same for the same question."""
+        number = self.numbers.setdefault(query, len(self.queries))
+        if number == len(self.queries):
+            self.queries.append(query)
+        return number
 
     def answer(self, in_force: InForce) -> None:
         self.answers = in_force.predict(self.queries)

@@ -7,7 +7,7 @@ from typing import Any, Final
 from plaitlog.models.whip import Cord, Whip
 from plaitlog.service.usecases.fact_worth import what_facts_buy
 from plaitlog.service.usecases.facts import Fact
-from plaitlog.service.usecases.lacking import lacking
+from plaitlog.service.usecases.lacking import READINGS, lacking
 from plaitlog.service.usecases.predicting import InForce
 from plaitlog.service.usecases.shown_units import ShownUnits
 from plaitlog.service.usecases.usability import Usability, listed, usability
@@ -35,7 +35,8 @@ class WhatIsMissing:
         if len(self.worth) > SHOWN:
             yield f"  and {len(self.worth) - SHOWN} more that buy less (--json)"
         if self.rest:
-            yield f"Not noted either: {listed([fact.words(shown) for fact in self.rest])}"
+            either = " either" if self.worth else ""
+            yield f"Not noted{either}: {listed([fact.words(shown) for fact in self.rest])}"
 
     def to_json(self, shown: ShownUnits) -> dict[str, Any]:
         return {
@@ -50,4 +51,6 @@ def what_is_missing(in_force: InForce, whip: Whip, cords: Mapping[str, Cord]) ->
     usable = usability(in_force, whip, cords)
     worth = what_facts_buy(in_force, whip, cords, usable)
     told = {fact.key for each in worth for fact in each.facts}
+    if any(key.startswith("reading:") for key in told):
+        told.add(READINGS.key)
     return WhatIsMissing(usable, worth, tuple(fact for fact in lacking(whip) if fact.key not in told))
