@@ -50,10 +50,9 @@ def newest_backup(place: BackupPlace, changed_at: dt.datetime | None, now: dt.da
     """The newest backup, read through, and whether changes have waited long for one."""
     found = backups_in(place)
     if not found:
-        none = f"none in {place.folder}"
         if changed_at is None:
-            return Check("backups", "ok", f"{none}, and no record yet")
-        return Check("backups", "note", none, "plaitlog backup makes one")
+            return Check("backups", "ok", "none, and no record yet")
+        return Check("backups", "note", f"none in {place.folder}", "plaitlog backup makes one")
     newest = looked_through(found[0])
     text = f"{len(found)}, the newest made {_age(now - found[0].made_at)}: {found[0].file}"
     if newest.damage is not None:

@@ -19,6 +19,25 @@ def connected(file: Path) -> sqlite3.Connection:
     return connection
 
 
+def there(file: Path, size_bytes: int) -> Check:
+    """Whether there is a database at all."""
+    if size_bytes == 0:
+        return Check("database", "note", f"there is none yet at {file}", "any command makes it")
+    if not is_database(file):
+        return Check("database", "trouble", f"{file} is not a database", "name another file")
+    return Check("database", "ok", f"{file}, {size_bytes / 1e3:,.0f} kB; SQLite {sqlite3.sqlite_version}")
+
+
+def is_database(file: Path) -> bool:
+    """Whether SQLite takes the file for one of its own, sound or not."""
+    try:
+        with closing(connected(file)) as connection:
+            connection.execute("PRAGMA schema_version")
+    except sqlite3.DatabaseError as error:
+        return error.sqlite_errorname != "SQLITE_NOTADB"
+    return True
+
+
 @contextmanager
 def engine_for_looking(file: Path) -> Iterator[Engine]:
     engine = create_engine("sqlite://", creator=lambda: connected(file), poolclass=NullPool)

@@ -5,6 +5,7 @@ does: for that the settings of the connection are asserted elsewhere.
 """
 
 import json
+import random
 import subprocess
 import sys
 import time
@@ -17,6 +18,7 @@ from plaitlog.models.tables import HistoryRow, ReadingRow, StepRow, WhipRow
 from plaitlog.service.database import reading
 from plaitlog.service.migrate import ready_engine
 from plaitlog.service.usecases.exporting import export_lines
+from tests.crash.length import LONG
 
 WHIPS, READINGS = 300, 17
 PROGRAM = """
@@ -41,8 +43,14 @@ def file(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
-@pytest.mark.parametrize("delay_s", [0.0, 0.03])
-@pytest.mark.parametrize("after", ["reading", "writing 100", "writing 200", "writing 300"])
+STEPS = ["reading", "writing 100", "writing 200", "writing 300"]
+MOMENTS = [(step, delay) for delay in (0.0, 0.03) for step in STEPS]
+if LONG:
+    chance = random.Random(5)
+    MOMENTS = [(chance.choice(STEPS), chance.uniform(0, 0.4)) for _ in range(50)]
+
+
+@pytest.mark.parametrize(("after", "delay_s"), MOMENTS)
 def test_all_or_nothing(empty_database: str, file: Path, after: str, delay_s: float) -> None:
     engine, _ = ready_engine(empty_database)
     arguments = [sys.executable, "-c", PROGRAM, empty_database, str(file)]
