@@ -14,8 +14,8 @@ if TYPE_CHECKING:
 SYMBOLS: Final[Mapping[Mark, str]] = {"reading": "circle", "test plait": "diamond", "doubtful": "cross"}
 WIDTH, HEIGHT = 640, 420
 NEAR_BLACK, GREY = "#1a1a1a", "#595959"
-SHADES: Final = ("#1b1140", "#2c3f8f", "#1f7a8c", "#3f9a4f", "#a8a018")
-"""From dark to light with the inner diameter; luminance rises steadily, and no two are told by hue alone."""
+SHADES: Final = ("#150d33", "#28397f", "#1c6478", "#33874a", "#9d9510")
+"""From dark to light with the inner diameter, so that no two are told by hue alone."""
 
 
 def specification(chart: CordChart) -> dict[str, Any]:
@@ -56,7 +56,11 @@ def _title(chart: CordChart) -> "TitleParams":
         f"Median and 90 % interval for the next caliper reading{chart.asked}.",
         "Solid where the strands cover; dashed where gaps show or strands bunch.",
         f"{_sentence(chart.rests_on)}. {chart.caution}",
-        *(f"{_sentence(finding.text)}." for finding in chart.findings if finding.code in TOLD),
+        *(
+            f"{_sentence(finding.text.replace(chart.cord, _cut(chart.cord, 60)))}."
+            for finding in chart.findings
+            if finding.code in TOLD
+        ),
         _readings_line(chart),
     ]
     return alt.TitleParams(

@@ -163,7 +163,7 @@ def _not_known(drawing: WhipDrawing, scale: Scale) -> Iterator[str]:
         top, height = scale.above(thick), scale.across * thick
         yield svg.rect(
             left, top, right - left, height, fill="none", stroke=svg.GREY, stroke_width=0.25,
-            stroke_dasharray="2 1.5",
+            stroke_dasharray="2 1.5", class_="not-known",
         )  # fmt: skip
         words = "not known" if right - left > svg.width_of("not known", 3) + 2 else "?"
         yield svg.text(
@@ -209,7 +209,7 @@ def _handle(drawing: WhipDrawing, scale: Scale) -> Iterator[str]:
 def _centre_line(drawing: WhipDrawing, scale: Scale) -> str:
     return svg.line(
         LEFT, scale.axis_y, scale.x(drawing.end_mm) + 3, scale.axis_y, stroke=svg.INK, stroke_width=0.18,
-        stroke_dasharray="6 1 1 1",
+        stroke_dasharray="6 1 1 1", class_="axis",
     )  # fmt: skip
 
 

@@ -72,7 +72,7 @@ def _ruler(drawing: WhipDrawing, scale: Scale, y: float) -> Iterator[str]:
     for at_mm in length_ticks(drawing, scale):
         x = scale.x(at_mm)
         yield svg.line(x, y, x, y + 1.5, stroke_width=0.25)
-        yield svg.text(x, y + 4.4, drawing.shown.length(at_mm), 2.5, text_anchor="middle")
+        yield svg.text(x, y + 4.4, drawing.shown.length(at_mm), 2.5, text_anchor="middle", class_="station")
     datum = f"datum: {drawing.datum}"
     yield svg.text(scale.x(0), y + 8, datum, 2.6, text_anchor="middle", font_weight="bold")
     end = "last place noted" if drawing.point_mm is None else f"point, {drawing.shown.length(drawing.end_mm)}"
