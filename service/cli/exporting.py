@@ -1,12 +1,13 @@
-"""``plaitlog export``: give everything out again as JSON Lines."""
+"""``plaitlog export``: give everything out again as JSON Lines, CSV or xlsx."""
 
 import os
+import shutil
 import sys
 import tempfile
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Annotated, BinaryIO, cast
+from typing import Annotated, Any, BinaryIO, Literal, cast
 
 import typer
 
@@ -23,20 +24,105 @@ def register(app: typer.Typer) -> None:
 def export(
     context: typer.Context,
     out: Annotated[
-        Path | None, typer.Option("--out", help="The file to write; standard output without it.")
+        Path | None,
+        typer.Option(
+            "--out",
+            help="The file to write, standard output without it; for csv a folder, or a file with --table.",
+        ),
+    ] = None,
+    form: Annotated[
+        Literal["jsonl", "csv", "xlsx"],
+        typer.Option("--format", help="jsonl: records; csv: one file a table; xlsx: one sheet a table."),
+    ] = "jsonl",
+    table: Annotated[
+        str | None,
+        typer.Option(
+            "--table",
+            metavar="KIND",
+            help="With csv, one table only: makers, cords, stock, whips, layers, turn lengths, weighings, "
+            "cord used, readings, ratings.",
+        ),
     ] = None,
     database: Database = None,
 ) -> None:
-    """Write every record as JSON Lines that an import takes back without loss."""
+    """Write every record so that an import takes it back without loss.
+
+    The files of a folder of CSV files are imported in the order in which they are listed. Two things no
+    table can hold: the maker's own rating with nothing rated, and a text above 32 767 characters.
+    """
+    if table is not None and form != "csv":
+        raise InputError(Finding("option", "goes with --format csv", "leave it out", "--table"))
+    with reading(context, database) as session:
+        if form == "csv":
+            _export_csv(session, out, table)
+        elif form == "xlsx":
+            _export_xlsx(session, out)
+        else:
+            _export_lines(session, out)
+
+
+def _export_lines(session: Any, out: Path | None) -> None:
     from plaitlog.service.usecases.exporting import export_lines
 
-    with reading(context, database) as session:
-        if out is None or str(out) == "-":
-            _copy(export_lines(session), sys.stdout.buffer)
-            return
-        with written(out) as stream:
-            lines = _copy(export_lines(session), stream)
+    if _is_stdout(out):
+        _copy(export_lines(session), sys.stdout.buffer)
+        return
+    assert out is not None
+    with written(out) as stream:
+        lines = _copy(export_lines(session), stream)
     say(f"{lines} records written to {out}")
+
+
+def _export_csv(session: Any, out: Path | None, name: str | None) -> None:
+    from plaitlog.service.usecases.spreadsheets.catalogue import TABLES
+    from plaitlog.service.usecases.spreadsheets.exporting import chosen_table, export_csv, file_name
+
+    if name is not None:
+        table = chosen_table(name)
+        if _is_stdout(out):
+            _copy(export_csv(session, table), sys.stdout.buffer)
+            return
+        assert out is not None
+        with written(out) as stream:
+            _copy(export_csv(session, table), stream)
+        say(f"{table.name} written to {out}")
+        return
+    if out is None or _is_stdout(out):
+        raise InputError(
+            Finding(
+                "option",
+                "csv has a file for each table",
+                "name a folder with --out, or one table with --table",
+            )
+        )
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        text = f"{out} cannot be made: {error.strerror}"
+        raise InputError(Finding("file-unwritable", text, "check folder and room")) from error
+    for table in TABLES:
+        with written(out / file_name(table)) as stream:
+            _copy(export_csv(session, table), stream)
+        say(f"{table.name} written to {out / file_name(table)}")
+
+
+def _export_xlsx(session: Any, out: Path | None) -> None:
+    from plaitlog.service.usecases.spreadsheets.exporting import export_xlsx
+
+    if out is None or _is_stdout(out):
+        with tempfile.TemporaryFile() as kept:
+            export_xlsx(session, cast("BinaryIO", kept))
+            kept.seek(0)
+            shutil.copyfileobj(kept, sys.stdout.buffer)
+            sys.stdout.buffer.flush()
+        return
+    with written(out) as stream:
+        export_xlsx(session, stream)
+    say(f"every table written to {out}")
+
+
+def _is_stdout(out: Path | None) -> bool:
+    return out is None or str(out) == "-"
 
 
 def _copy(lines: Iterable[bytes], stream: BinaryIO) -> int:

@@ -1,4 +1,7 @@
-"""Import of JSON Lines: the whole file is read and decided on, then everything is written, or nothing."""
+"""Import of JSON Lines: the whole file is read and decided on, then everything is written, or nothing.
+
+Tables come in by ``spreadsheets/importing.py``, which decides and writes with the same plan.
+"""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -9,7 +12,7 @@ from sqlalchemy.orm import Session
 
 from plaitlog.models.errors import Finding, ImportRefusedError
 from plaitlog.service.schemas.refusals import findings_of, record_from
-from plaitlog.service.usecases.import_deciding import plan_import
+from plaitlog.service.usecases.import_deciding import plan_import, plan_sound
 from plaitlog.service.usecases.import_plan import Row
 from plaitlog.service.usecases.import_report import ImportReport, Progress, RowOutcome
 from plaitlog.service.usecases.import_writing import write_plan
@@ -36,26 +39,38 @@ def import_lines(
     actor: str | None = None,
     source: str | None = None,
     dry_run: bool = False,
+    partial: bool = False,
+    rejects: BinaryIO | None = None,
     line_limit_bytes: int = LINE_LIMIT_BYTES,
     size_bytes: int | None = None,
     progress: Progress = lambda doing, done, total: None,
 ) -> ImportReport:
-    """Take a file of records into the workshop, all of it or nothing.
+    """Take a file of records into the workshop, all of it or nothing, or what is sound.
 
     Parameters
     ----------
     stream : the file, opened for reading bytes.
     actor, source : who imports, and the file's name; both are kept in the history.
     dry_run : decide only, and write nothing; rejected rows are then part of the report.
+    partial : take what is sound, and leave out what is rejected and what needs that.
+    rejects : where rejected lines are copied to, as they stand; the file must be able to go back then.
     size_bytes : length of the file, where it is known, for ``progress``.
 
     Raises
     ------
     ImportRefusedError
-        Where any row is rejected. It carries up to 100 findings, and counts all.
+        Where any row is rejected and ``partial`` is not set. It carries up to 100 findings, and counts all.
     """
+    start = stream.tell() if rejects is not None else 0
     read = read_file(stream, line_limit_bytes, size_bytes, progress)
-    return _take(session, read, "import", actor, source, dry_run, progress)
+    report = _take(session, read, "import", actor, source, dry_run, progress, partial=partial)
+    if rejects is not None:
+        stream.seek(start)
+        lines = {row.line for row in report.rows if row.outcome == "rejected"}
+        for number, raw in enumerate(stream, start=1):
+            if number in lines:
+                rejects.write(raw if raw.endswith(b"\n") else raw + b"\n")
+    return report
 
 
 def take_records(
@@ -90,14 +105,20 @@ def _take(
     source: str | None,
     dry_run: bool,
     progress: Progress,
+    *,
+    partial: bool = False,
 ) -> ImportReport:
-    plan = plan_import(session, read.rows, read.rejected)
-    outcomes = sorted([*read.rejected, *plan.outcomes], key=lambda outcome: outcome.line)
+    left_out: list[RowOutcome] = []
+    if partial:
+        plan, left_out = plan_sound(session, read.rows, read.rejected)
+    else:
+        plan = plan_import(session, read.rows, read.rejected)
+    outcomes = sorted([*read.rejected, *left_out, *plan.outcomes], key=lambda outcome: outcome.line)
     added = sum(len(merged.added) for merged in plan.whips.values())
     report = ImportReport(outcomes, added, written=not dry_run)
     if dry_run:
         return report
-    if report.refusals:
+    if report.refusals and not partial:
         raise refused(report)
     write_plan(session, plan, Journal(session, action, actor, source), progress)
     return report
@@ -106,11 +127,11 @@ def _take(
 def refused(report: ImportReport) -> ImportRefusedError:
     """What to raise for an import of which nothing is taken because some rows are rejected."""
     rows, refusals = report.counts()["rejected"], report.refusals
-    reasons = f"for {len(refusals)} {'reason' if len(refusals) == 1 else 'reasons'}"
+    more = "" if len(refusals) < rows else f" for {len(refusals)} reason{'' if len(refusals) == 1 else 's'}"
     return ImportRefusedError(
         Finding(
             "import-refused",
-            f"nothing was taken: {rows} {'row is' if rows == 1 else 'rows are'} rejected {reasons}",
+            f"nothing was taken: {rows} {'row is' if rows == 1 else 'rows are'} rejected{more}",
             "mend what is listed and try again",
         ),
         tuple(refusals[:SHOWN_AT_MOST]),

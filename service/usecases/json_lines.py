@@ -41,6 +41,12 @@ def read_lines(stream: BinaryIO, limit_bytes: int) -> Iterator[tuple[Line, int]]
             yield parse_line(raw, number), done
 
 
+def holds_lines(start: bytes, name: str) -> bool:
+    """Whether a file with this beginning and name holds JSON Lines, and not a table."""
+    first = start.removeprefix(_BYTE_ORDER_MARK).lstrip()[:1]
+    return first in (b"{", b"[") or name.lower().endswith((".jsonl", ".ndjson", ".json")) or not first
+
+
 def write_line(record: dict[str, Any]) -> bytes:
     """One record as a line: keys in the order they have, whole numbers without a decimal point."""
     return json.dumps(record, ensure_ascii=False, separators=(",", ":"), allow_nan=False).encode() + b"\n"
