@@ -8,11 +8,13 @@ from threading import Lock
 from fastapi import FastAPI
 
 from plaitlog.service.api import (
+    charts,
     cords,
     description,
     exports,
     fits,
     health,
+    history,
     imports,
     makers,
     predictions,
@@ -27,7 +29,21 @@ from plaitlog.service.api.guard import Guard
 from plaitlog.service.migrate import ready_engine
 from plaitlog.service.settings import Settings
 
-NOUNS = (makers, cords, stock, whips, readings, ratings, imports, exports, fits, predictions, health)
+NOUNS = (
+    makers,
+    cords,
+    stock,
+    whips,
+    readings,
+    ratings,
+    imports,
+    exports,
+    fits,
+    predictions,
+    charts,
+    history,
+    health,
+)
 """In the order of the work; each has ``routes``."""
 
 

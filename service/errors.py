@@ -35,7 +35,7 @@ MEANINGS: Final[dict[type[PlaitlogError], Meaning]] = {
     AlreadyThereError: Meaning(REFUSED, 409),
     StaleEditError: Meaning(REFUSED, 409),
     UndoError: Meaning(REFUSED, 409),
-    StackNotKnownError: Meaning(REFUSED, 422),
+    StackNotKnownError: Meaning(REFUSED, 409),
     FitError: Meaning(REFUSED, 422),
     ArtifactError: Meaning(REFUSED, 500),
     DatabaseError: Meaning(REFUSED, 503),

@@ -12,6 +12,7 @@ from pydantic import BaseModel
 from pydantic.json_schema import models_json_schema
 
 from plaitlog.service.api.documented import PREFIX
+from plaitlog.service.schemas.charts import CordChartOut, WhipDrawingOut
 from plaitlog.service.schemas.failures import Failure
 from plaitlog.service.schemas.prediction import QueryIn
 from plaitlog.service.schemas.wanted import EditIn, FitIn, QuestionsIn
@@ -26,8 +27,15 @@ faster it is refused with both values. Whatever is changed has a number in the h
 
 Names and labels in an address are percent-encoded, slashes too. Nothing is ever changed by GET.
 """
-BESIDE: Final[tuple[type[BaseModel], ...]] = (Failure, FitIn, QuestionsIn, QueryIn)
-"""Shapes that are the good answer of no operation."""
+BESIDE: Final[tuple[type[BaseModel], ...]] = (
+    Failure,
+    FitIn,
+    QuestionsIn,
+    QueryIn,
+    CordChartOut,
+    WhipDrawingOut,
+)
+"""Shapes that are not the only good answer of an operation."""
 EDITED: Final = ("Maker", "Cord", "Stock", "Whip", "Reading", "Rating")
 METHODS: Final = ("get", "post", "put", "patch", "delete")
 STYLE: Final = (

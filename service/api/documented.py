@@ -13,8 +13,8 @@ FAILURES: Final = {
     400: "What was sent cannot be decoded: not UTF-8, not JSON, a key twice in one object.",
     403: "The request was made under a foreign host name, or by a page from elsewhere.",
     404: "It is not in the workshop; the remedy names what resembles it most.",
-    409: "It cannot be done as things stand: the same is there already, somebody else changed it since it was "
-    "read (both values are given), or other records need it.",
+    409: "It cannot be done as things stand: the same is there already, it was changed since it was read "
+    "(then both values are given), other records need it, or too little is known.",
     413: "More was sent than is taken at once.",
     415: "The kind of content is not one that is taken here.",
     422: "What was sent cannot be taken; each finding says where, what is wrong, and how to mend it.",

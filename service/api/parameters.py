@@ -3,7 +3,7 @@
 from typing import Annotated, Any, Final
 
 from fastapi import Depends, Header, Path, Query, Request
-from pydantic import AfterValidator
+from pydantic import AfterValidator, StringConstraints
 from sqlalchemy import Engine
 from starlette.convertors import Convertor, register_url_convertor
 
@@ -14,6 +14,8 @@ from plaitlog.service.usecases.json_lines import unstorable
 PAGE_LIMIT: Final = 200
 KEY_LIMIT: Final = 2**31 - 1
 """Largest number that a key or version has on either kind of database."""
+REPEATABLE: Final = frozenset({"map", "units", "sheet"})
+"""Parameters in an address that take a list by being given several times."""
 
 
 class _NameInPath(Convertor[str]):
@@ -50,7 +52,7 @@ async def known_parameters(request: Request) -> None:
         if name not in known:
             remedy = nearest_or(name, known, f"known are {', '.join(known)}" if known else "leave it out")
             raise InputError(Finding("unknown-parameter", f"{name!r} is not known here", remedy, where))
-        if names.count(name) > 1:
+        if names.count(name) > 1 and name not in REPEATABLE:
             raise InputError(Finding("parameter-twice", f"{name!r} is given twice", "give it once", where))
 
 
@@ -91,4 +93,5 @@ def filter_by(description: str) -> Any:
     return Query(min_length=1, max_length=200, description=description)
 
 
+Names = list[Annotated[str, StringConstraints(min_length=1, max_length=200)]] | None
 Filter = Annotated[str | None, AfterValidator(lambda name: None if name is None else _nameable(name))]

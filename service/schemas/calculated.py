@@ -48,7 +48,8 @@ class PredictionsOut(Wire):
 class RowOut(Wire):
     """What became of one row of a file."""
 
-    line: int = Field(description="Line of the file, or row of the table, from 1.")
+    line: int = Field(description="Line of the file, or row of the sheet, from 1.")
+    sheet: str = Field(description="Name of the sheet; empty where the file has none.")
     kind: str = Field(description="Kind of record; empty where it cannot be told.")
     name: str = Field(description="Label or name it is about; empty where it cannot be told.")
     outcome: Literal["add", "update", "there already", "rejected"] = Field(description="What became of it.")
@@ -77,6 +78,10 @@ class ImportOut(Wire):
     readings_added: int = Field(ge=0, description="Number of readings that are new.")
     rows: list[RowOut] = Field(description="Rows in their order; of a long file those with findings first.")
     rows_left_out: int = Field(ge=0, description="Number of rows that are not listed.")
+    said: list[str] = Field(
+        description="How a table was read: its columns, units and decimal mark, what was passed over."
+    )
+    findings: list[Remark] = Field(description="What is worth knowing about the file as a whole.")
 
 
 class Alive(Wire):

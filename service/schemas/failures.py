@@ -8,7 +8,7 @@ from pydantic import BaseModel, ConfigDict, Field
 class Remark(BaseModel):
     """Something the maker should know: what was found, where, and what can be done about it."""
 
-    model_config = ConfigDict(extra="forbid")
+    model_config = ConfigDict(extra="forbid", from_attributes=True)
 
     code: str = Field(description="Short name, stable for programs.", examples=["not-a-size"])
     text: str = Field(description="What was found, with the value.", examples=["-4.0 is not a size"])

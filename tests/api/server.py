@@ -3,8 +3,10 @@
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
+from urllib.parse import unquote
 
 from starlette.testclient import TestClient
+from starlette.types import ASGIApp, Receive, Scope, Send
 
 from plaitlog.service.app import create_app
 from plaitlog.service.settings import Settings
@@ -16,8 +18,22 @@ ADDRESS = "http://127.0.0.1:8765"
 @contextmanager
 def serving(database: str, **settings: Any) -> Iterator[TestClient]:
     """A client of an application on a database of its own."""
-    with TestClient(create_app(Settings(database_url=database, **settings)), base_url=ADDRESS) as client:
+    app = create_app(Settings(database_url=database, **settings))
+    app.add_middleware(DecodedOnce)
+    with TestClient(app, base_url=ADDRESS) as client:
         yield client
+
+
+class DecodedOnce:
+    """Gives the application the path as a server does: the test client decodes it a second time."""
+
+    def __init__(self, app: ASGIApp) -> None:
+        self.app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] == "http":
+            scope["path"] = unquote(scope["raw_path"].decode("ascii"))
+        await self.app(scope, receive, send)
 
 
 def refused(answer: Any, status: int, code: str | None = None) -> dict[str, Any]:

@@ -58,6 +58,62 @@ def test_one_bad_row_refuses_the_file_and_a_dry_run_lists_it(empty: TestClient) 
     assert given(empty.get(f"{API}/cords"))["total"] == 0
 
 
+NOTEBOOK = "Whip;Maker;Thong length (in);D0;D12\r\nold 7;Wren;66;18,4;16\r\nold 8;Wren;;no;15,5\r\n"
+CSV = {"Content-Type": "text/csv; charset=utf-8"}
+XLSX = {"Content-Type": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"}
+
+
+def test_a_notebook_is_taken_as_far_as_it_is_sound(empty: TestClient) -> None:
+    asked = {"units": ["diameter=mm", "station=in"], "source": "notebook.csv"}
+    whole = empty.post(f"{API}/imports", params=asked, content=NOTEBOOK.encode(), headers=CSV)
+    refused(whole, 422, "import-refused")
+    assert given(empty.get(f"{API}/whips"))["total"] == 0
+    tried = {**asked, "partial": "true", "dry_run": "true"}
+    report = given(empty.post(f"{API}/imports", params=tried, content=NOTEBOOK.encode(), headers=CSV))
+    assert (report["written"], report["change"]) == (False, None)
+    assert given(empty.get(f"{API}/whips"))["total"] == 0
+    taken = {**asked, "partial": "true"}
+    report = given(empty.post(f"{API}/imports", params=taken, content=NOTEBOOK.encode(), headers=CSV))
+    assert sum(report["counts"].values()) == 2
+    assert report["counts"]["rejected"] == 1
+    assert report["said"]
+    readings = given(empty.get(f"{API}/readings", params={"whip": "old 7"}))["items"]
+    assert [(one["record"]["at_mm"], one["record"]["diameter_mm"]) for one in readings] == [
+        (0, 18.4),
+        (304.8, 16),
+    ]
+
+
+def test_tables_go_out_and_come_back_without_change(client: TestClient) -> None:
+    lines_before = client.get(RECORDS).content
+    names = given(client.get(f"{API}/openapi.json"))["paths"][f"{API}/exports/tables/{{table}}"]["get"]
+    tables = names["parameters"][0]["schema"]["enum"]
+    assert {"makers", "cords", "whips", "layers", "readings", "ratings"} <= set(tables)
+    for table in tables:
+        answer = client.get(f"{API}/exports/tables/{table}")
+        assert answer.headers["content-type"].startswith("text/csv")
+        asked = {"table": table.replace("-", " ")}
+        report = given(client.post(f"{API}/imports", params=asked, content=answer.content, headers=CSV))
+        assert report["change"] is None, table
+    workbook = client.get(f"{API}/exports/workshop.xlsx")
+    assert workbook.headers["content-type"] == XLSX["Content-Type"]
+    assert given(client.post(f"{API}/imports", content=workbook.content, headers=XLSX))["change"] is None
+    assert client.get(RECORDS).content == lines_before
+    refused(client.get(f"{API}/exports/tables/reading"), 404, "table-not-found")
+
+
+def test_what_is_no_table_is_refused_whole(empty: TestClient) -> None:
+    for content, headers in (
+        (b"PK\x03\x04 and no more", XLSX),
+        (b"", CSV),
+        (b"\x00\x01\x02", CSV),
+        (b"no,header,here\n1,2,3\n", CSV),
+    ):
+        refused(empty.post(f"{API}/imports", content=content, headers=headers), 422)
+    refused(empty.post(f"{API}/imports?map=a=b", content=b"", headers=LINES), 422, "not-a-table")
+    refused(empty.post(f"{API}/imports?map=ab", content=b"", headers=CSV), 422, "pair")
+
+
 def test_of_a_long_file_rows_with_findings_are_listed_first(empty: TestClient) -> None:
     many = [{"kind": "maker", "name": f"M{number}"} for number in range(1_200)]
     content = lines(*many) + b"\n{}"
