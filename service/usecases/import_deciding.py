@@ -173,7 +173,7 @@ def _decide_whip(plan: Plan, row: Row, record: WhipRecord) -> None:
     if plan.is_repeated(row, label, label):
         return
     refusals = Refusals()
-    for where, cord in _cords_named(record):
+    for where, cord in cords_named(record):
         if unknown := _unknown_cord(plan, cord, where):
             refusals.findings.append(unknown)
     merged = plan.whips.get(label) or begin(None, label)
@@ -195,7 +195,7 @@ def _decide_whip(plan: Plan, row: Row, record: WhipRecord) -> None:
         plan.decide(row, label, "update" if details else "there already", "; ".join(details), findings)
 
 
-def _cords_named(record: WhipRecord) -> Iterable[tuple[str, str]]:
+def cords_named(record: WhipRecord) -> Iterable[tuple[str, str]]:
     for number, layer in enumerate(record.layers or [], start=1):
         if layer.cord is not None:
             yield f"layers {number}, cord", layer.cord

@@ -194,6 +194,43 @@ def ratings_with_keys(session: Session, label: str) -> list[tuple[int, int, Rati
     return [(*item, noun) for item, noun in zip(sorted(versions.items()), found.ratings, strict=True)]
 
 
+def stock_by_key(session: Session, key: int) -> tuple[int, CordStock]:
+    """Version and stock; NotFoundError."""
+    found = next((x for x in stock_with_keys(session) if x[0] == key), None)
+    if found is None:
+        raise _no_such("stock", key)
+    return found[1:]
+
+
+def reading_by_key(session: Session, key: int) -> tuple[int, str, Reading]:
+    """Version, label of the whip, and reading; NotFoundError."""
+    label = _label_of(session, ReadingRow, key)
+    if label is None:
+        raise _no_such("reading", key)
+    version, found = next((x[1], x[2]) for x in readings_with_keys(session, label) if x[0] == key)
+    return version, label, found
+
+
+def rating_by_key(session: Session, key: int) -> tuple[int, str, RatingSession]:
+    """Version, label of the whip, and rating session; NotFoundError."""
+    label = _label_of(session, RatingSessionRow, key)
+    if label is None:
+        raise _no_such("rating", key)
+    version, found = next((x[1], x[2]) for x in ratings_with_keys(session, label) if x[0] == key)
+    return version, label, found
+
+
+def _label_of(session: Session, table: type[ReadingRow | RatingSessionRow], key: int) -> str | None:
+    return session.scalar(
+        select(WhipRow.label).join(table, table.whip_id == WhipRow.id).where(table.id == key)
+    )
+
+
+def _no_such(kind: str, key: int) -> NotFoundError:
+    remedy = "look for its number: 'plaitlog edit' with the label or the cord lists them"
+    return NotFoundError(Finding(f"{kind}-not-found", f"there is no {kind} number {key}", remedy))
+
+
 def _versions(session: Session, query: Select[int, int]) -> dict[int, int]:
     return {row.id: row.version for row in session.execute(query)}
 
