@@ -11,7 +11,7 @@ from typing import Annotated, Any, Final
 import typer
 from typer.core import TyperGroup
 
-from plaitlog.models.errors import ImportRefusedError, PlaitlogError
+from plaitlog.models.errors import ImportRefusedError, PlaitlogError, RecordError, UndoError
 from plaitlog.service.cli import (
     backing_up,
     carding,
@@ -19,9 +19,11 @@ from plaitlog.service.cli import (
     cords,
     demo,
     doctor,
+    editing,
     exporting,
     fitting,
     gaps,
+    history,
     importing,
     migrating,
     predicting,
@@ -63,6 +65,9 @@ def say_error(error: PlaitlogError) -> None:
         hidden = len(error.findings) - SHOWN_REFUSALS
         if hidden > 0:
             say(f"... and {hidden} more")
+    if isinstance(error, RecordError | UndoError):
+        for finding in error.findings[1:]:
+            say(str(finding))
     say(f"plaitlog: {error}")
 
 
@@ -98,6 +103,8 @@ for group in (
     exporting,
     cords,
     whips,
+    editing,
+    history,
     fitting,
     predicting,
     gaps,
