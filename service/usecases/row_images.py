@@ -2,10 +2,11 @@
 
 import datetime as dt
 from collections.abc import Iterable, Mapping, Sequence
+from contextlib import closing
 from dataclasses import dataclass
 from typing import Any, Final
 
-from sqlalchemy import Column, Date, Table, select
+from sqlalchemy import Column, Date, Select, Table, select
 from sqlalchemy.orm import Session
 
 from plaitlog.models.errors import Finding, UndoError
@@ -36,11 +37,14 @@ def row_changes(session: Session, number: int, *, backwards: bool) -> dict[RowKe
         Its rows were not kept, or fit no longer into the tables.
     """
     net: dict[RowKey, list[Image | None]] = {}
-    for entry in _images(session, number):
-        for name, pairs in entry.items():
-            for before, after in pairs:
-                key = (name, (before or after)["id"])
-                net.setdefault(key, [before, None])[1] = after
+    # A server keeps a cursor open for what is read bit by bit, and wants it closed.
+    with closing(session.scalars(_images(number))) as every:
+        for entry in every:
+            if entry is None:
+                raise _not_kept(number)
+            for name, pairs in entry.items():
+                for before, after in pairs:
+                    net.setdefault((name, (before or after)["id"]), [before, None])[1] = after
     if not net:
         raise _not_kept(number)
     changes = {}
@@ -123,17 +127,13 @@ def _default(column: Column[Any], number: int) -> Any:
     raise _of_an_older_version(number, f"{column.table.name} must have {column.name} by now")
 
 
-def _images(session: Session, number: int) -> Iterable[Mapping[str, Any]]:
-    query = (
+def _images(number: int) -> Select[Any]:
+    return (
         select(HistoryEntryRow.images)
         .where(HistoryEntryRow.history_id == number)
         .order_by(HistoryEntryRow.id)
         .execution_options(yield_per=ENTRIES_AT_ONCE)
     )
-    for images in session.scalars(query):
-        if images is None:
-            raise _not_kept(number)
-        yield images
 
 
 def _not_kept(number: int) -> UndoError:
