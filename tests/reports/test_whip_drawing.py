@@ -18,6 +18,7 @@ from plaitlog.service.database import reading, writing
 from plaitlog.service.reports.drawn_whip import WhipDrawing, section_at
 from plaitlog.service.reports.whip_drawing import to_svg, to_table
 from plaitlog.service.usecases.drawing import drawn, whip_drawing
+from plaitlog.service.usecases.fitting import gather, store, work_out
 from plaitlog.service.usecases.importing import take_records
 from plaitlog.service.usecases.places import placed
 from plaitlog.service.usecases.predicting import NO_FIT, InForce, fit_in_force
@@ -229,3 +230,44 @@ def test_any_whip_is_drawn_as_its_stacks_say_or_refused(
         counts = [layer.count if layer.count.high else None for layer in stack.layers]
         assert [layer.count for layer in section.layers] == counts
         assert [layer.role for layer in section.layers] == [layer.role for layer in stack.layers]
+
+
+def test_all_of_it_lies_on_the_sheet_with_the_handle_before_the_datum(workshop: Engine) -> None:
+    recorded, _, _ = noun(workshop, "2026-014")
+    picture = Picture(to_svg(drawing_of(workshop, "2026-014")))
+    zero, stations = picture.stations()["0 in"], [x for band in picture.bands() for x, _ in band.corners]
+    butt = next(x for text, x, _ in picture.texts if text == "butt")
+    assert (zero - butt) * picture.along == pytest.approx(
+        recorded.handle_length_mm, abs=0.002 * picture.along
+    )
+    assert 12 < butt < min(stations)
+    assert max(stations) < 297 - 10
+    height = float(picture.root.get("viewBox", "").split()[3])
+    assert all(0 < y < height for _, _, y in picture.texts)
+
+
+def test_a_strand_dropped_somewhere_and_tucked_ends_somewhere(sqlite_engine: Engine) -> None:
+    """From 28 on it may have been dropped, from 31 on its tuck may have ended, at 37 it has."""
+    tucked = {**RIDGE_OVERLAY, "strands": "in: 16; 28..34: -2 tuck 3; p"}
+    with writing(sqlite_engine) as session:
+        take_records(session, [RIDGE, {**SNAKE, "layers": [tucked], "readings": []}])
+    drawing = drawing_of(sqlite_engine, "snake")
+    assert [round(section.from_mm / 25.4, 6) for section in drawing.sections] == [0, 28, 34, 37]
+    _, rows = to_table(drawing)
+    assert [row[1] for row in rows] == ["16", "14-16 +0-2", "14 +0-2", "14"]
+
+
+def test_a_fitted_maker_is_the_one_who_made_the_whip(workshop: Engine) -> None:
+    with reading(workshop) as session:
+        worked = work_out(gather(session), with_evidence=False)
+    with writing(workshop) as session:
+        store(session, worked)
+    recorded, cords, in_force = noun(workshop, "2026-014")
+    section = drawing_of(workshop, "2026-014").sections[0]
+    stack = stack_at(recorded, (section.from_mm + section.to_mm) / 2, cords)
+    hers, nobody = in_force.predict(
+        [Query(stack=stack, maker=recorded.maker), Query(stack=stack, maker="nobody")]
+    )
+    assert section.diameter_mm == pytest.approx(hers.diameter_mm, rel=1e-9)
+    assert section.high_90_mm == pytest.approx(hers.high_90_mm, rel=2e-3)
+    assert nobody.high_90_mm > hers.high_90_mm * 1.005
