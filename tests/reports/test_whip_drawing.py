@@ -15,6 +15,7 @@ from plaitlog.models.errors import StackNotKnownError
 from plaitlog.models.stack import stack_at
 from plaitlog.models.whip import Cord, Whip
 from plaitlog.service.database import reading, writing
+from plaitlog.service.reports import svg
 from plaitlog.service.reports.drawn_whip import WhipDrawing, section_at
 from plaitlog.service.reports.whip_drawing import to_svg, to_table
 from plaitlog.service.usecases.drawing import drawn, whip_drawing
@@ -240,7 +241,8 @@ def test_all_of_it_lies_on_the_sheet_with_the_handle_before_the_datum(workshop: 
     assert (zero - butt) * picture.along == pytest.approx(
         recorded.handle_length_mm, abs=0.002 * picture.along
     )
-    assert 12 < butt < min(stations)
+    words, left = next((text, x) for text, x, _ in picture.texts if text == "layers in section")
+    assert left + svg.width_of(words, 2.8) < butt < min(stations)
     assert max(stations) < 297 - 10
     height = float(picture.root.get("viewBox", "").split()[3])
     assert all(0 < y < height for _, _, y in picture.texts)
