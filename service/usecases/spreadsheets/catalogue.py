@@ -52,7 +52,7 @@ CORDS: Final = Table(
         diameter("flat_width_mm", "Flat width", "width", "width flat", "strand width"),
         linear_density(
             "linear_density_g_per_m", "Linear density", "mass per length", "weight per length",
-            "weight per metre", "weight per meter", "mass per metre",
+            "weight per metre", "weight per meter", "mass per metre", "g per m", "g/m", "grams per metre",
         ),
         fibre_density("fibre_density_g_per_cm3", "Fibre density", "density", "fiber density"),
         text("supplier", "Supplier", "bought from", "source", "shop"),

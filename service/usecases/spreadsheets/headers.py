@@ -20,6 +20,10 @@ _DENSITIES: Final = (
     (re.compile(r"\bf(?:ee)?t ?(?:/|per) ?lbs?$"), "ft/lb"),
 )
 _BRACKETS: Final = re.compile(r"[(\[{]([^)\]}]*)[)\]}]")
+_FULL: Final = {
+    "dia": "diameter", "diam": "diameter", "no": "number", "nr": "number", "len": "length", "wt": "weight",
+}  # fmt: skip
+_FILLING: Final = frozenset({"of", "the", "a", "at"})
 _WORD: Final = re.compile(r"[^\W_]+")
 _STATION: Final = re.compile(
     r"(?:(?P<girth>girth|circumference|circ|g|c)|d|dia|diam|diameter|reading|calipers?|ø)?"
@@ -35,13 +39,17 @@ _AROUND: Final = frozenset({*_TAPED, "d", "dia", "diam", "diameter", "reading", 
 
 @dataclass(frozen=True, slots=True)
 class Header:
-    """One header: as it stands, its bare name for comparing, and the unit it names (None: none)."""
+    """One header: as it stands, its bare name for comparing, and the unit it names (None: none).
+
+    ``full`` is the bare name with the unit left in (price per m is a name), ``loose`` the name without the
+    unit and without an order of its words.
+    """
 
     text: str
     name: str
     unit: str | None
     full: str
-    """The bare name with the unit left in: 'price per m' is a name."""
+    loose: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +78,18 @@ def unit_named(word: str) -> str | None:
 @lru_cache(maxsize=4096)
 def bare(text: str) -> str:
     """A name for comparing: letters and digits only, words in the singular."""
-    return "".join(map(_singular, _WORD.findall(_plain(text))))
+    return "".join(words_of(text))
+
+
+def words_of(text: str) -> list[str]:
+    """The words of a name in the singular, short forms written out."""
+    return [_FULL.get(word) or _singular(word) for word in _WORD.findall(_plain(text))]
+
+
+@lru_cache(maxsize=4096)
+def loose(text: str) -> str:
+    """A name whatever the order of its words: diameter of the handle, handle diameter."""
+    return "".join(sorted(word for word in words_of(text) if word not in _FILLING))
 
 
 def _plain(text: str) -> str:
@@ -86,23 +105,27 @@ def read_header(text: str) -> Header:
     """A header with its unit told apart: in brackets, or as its last word."""
     plain = _plain(text)
     full = bare(text)
+    if (alone := unit_named(plain)) is not None:
+        return Header(text, full, alone, full, full)
     for inside in _BRACKETS.finditer(plain):
         unit = unit_named(inside[1]) or unit_named(re.split(r"[,; ]", inside[1].strip())[0])
         if unit is not None:
             rest = (plain[: inside.start()] + plain[inside.end() :]).strip()
-            return Header(text, bare(rest) or full, unit, full)
+            return Header(text, bare(rest) or full, unit, full, loose(rest))
     for pattern, unit in _DENSITIES:
         found = pattern.search(plain)
         if found is not None and found.start() > 0:
-            return Header(text, bare(plain[: found.start()]), unit, full)
+            name = plain[: found.start()]
+            return Header(text, bare(name), unit, full, loose(name))
     words = re.split(r"[\s,;:/-]+", plain.rstrip(" .:"))
     unit = unit_named(words[-1])
     if unit is not None and len(words) > 1:
         kept = words[:-1]
         if kept[-1] == "in" and len(kept) > 1:  # "weight in g"
             kept = kept[:-1]
-        return Header(text, bare(" ".join(kept)), unit, full)
-    return Header(text, full, None, full)
+        name = " ".join(kept)
+        return Header(text, bare(name), unit, full, loose(name))
+    return Header(text, full, None, full, loose(text))
 
 
 def station_header(text: str) -> tuple[StationHeader, str | None] | None:

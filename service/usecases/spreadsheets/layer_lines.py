@@ -36,7 +36,9 @@ def settled(record: Record, point_mm: float | None) -> Record:
 
 
 def _could_be_printed(layer: Record) -> bool:
-    return isinstance(layer.get("strands"), str) and layer["strands"].startswith("mm: ")
+    """Whether the line is of the form that is printed, and not vague: those are kept as they stand."""
+    text = layer.get("strands")
+    return isinstance(text, str) and text.startswith("mm: ") and not text.endswith("?") and "~" not in text
 
 
 def _as_steps(layer: Record, noun: Layer) -> Record:

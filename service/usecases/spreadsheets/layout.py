@@ -20,6 +20,7 @@ from plaitlog.service.usecases.spreadsheets.headers import (
     Header,
     StationHeader,
     bare,
+    loose,
     read_header,
     station_header,
 )
@@ -244,8 +245,11 @@ def _take_known(match: _Match, index: int, header: Header) -> None:
         unit = header.unit if column.way in {"size", "strands"} else None
         match.columns.append(Mapped(index, header.text, column, unit))
         return
-    column = names.get(header.name)
-    if column is not None and header.unit is not None:
+    column = names.get(header.name) or _loose_names(match.table.name).get(header.loose)
+    if column is not None and header.unit is None:
+        match.columns.append(Mapped(index, header.text, column))
+        return
+    if column is not None:
         if column.quantity is not None and header.unit not in column.quantity.units:
             units = " or ".join(column.quantity.units)
             match.wrong.append(
@@ -285,6 +289,17 @@ def _names_by_table(name: str) -> dict[str, Column]:
         if column.way != "typed":
             for each in (*column.names, column.key.replace(".", " ")):
                 found.setdefault(bare(each), column)
+    return found
+
+
+@cache
+def _loose_names(name: str) -> dict[str, Column]:
+    table = next(table for table in TABLES if table.name == name)
+    found: dict[str, Column] = {}
+    for column in columns_of(table):
+        for each in (column.title, *column.names):
+            if len(each.split()) > 1 and column.way != "typed":
+                found.setdefault(loose(each), column)
     return found
 
 

@@ -259,12 +259,10 @@ def _settle(found: FoundTables, workbook: Workbook, evidence: DecimalEvidence) -
 
 def _with_told_units(sheet: FoundSheet, found: FoundTables) -> tuple[Mapped, ...]:
     """Columns with the unit that their numbers tell; all reading columns of a notebook have the same."""
+    stations = [each.index for each in sheet.layout.columns if each.station is not None]
+    pooled = [sheet.ranges[index] for index in stations if index in sheet.ranges]
+    told: dict[tuple[str, tuple[float, float]], list[str]] = {}
     columns = []
-    pooled = [
-        sheet.ranges[each.index]
-        for each in sheet.layout.columns
-        if each.station is not None and each.index in sheet.ranges
-    ]
     for mapped in sheet.layout.columns:
         span = sheet.ranges.get(mapped.index)
         if mapped.station is not None and pooled:
@@ -273,11 +271,14 @@ def _with_told_units(sheet: FoundSheet, found: FoundTables) -> tuple[Mapped, ...
             units = usual_units(*span, mapped.column.quantity)
             if len(units) == 1:
                 mapped = replace(mapped, unit=units[0])
-                found.said.append(
-                    f"column {mapped.header!r} has no unit and was read in {units[0]}: numbers from"
-                    f" {span[0]:g} to {span[1]:g} are usual in no other"
-                )
+                told.setdefault((units[0], span), []).append(mapped.header)
         columns.append(mapped)
+    for (unit, span), headers in told.items():
+        names = ", ".join(map(repr, headers))
+        found.said.append(
+            f"numbers without a unit under {names} were read in {unit}:"
+            f" {span[0]:g} to {span[1]:g} are usual in no other"
+        )
     return tuple(columns)
 
 
