@@ -1,6 +1,7 @@
 """The chart of a cord as a Vega-Lite specification: bands, curves, readings, names."""
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any, Final
 
@@ -12,16 +13,25 @@ if TYPE_CHECKING:
     from altair import Chart, Color, TitleParams
 
 SYMBOLS: Final[Mapping[Mark, str]] = {"reading": "circle", "test plait": "diamond", "doubtful": "cross"}
+FAR_OFF: Final = 1.5
 WIDTH, HEIGHT = 640, 420
 NEAR_BLACK, GREY = "#1a1a1a", "#595959"
 SHADES: Final = ("#150d33", "#28397f", "#1c6478", "#33874a", "#9d9510")
 """From dark to light with the inner diameter, so that no two are told by hue alone."""
 
 
+def is_far_off(reading: ChartReading) -> bool:
+    """Whether a reading is out of all proportion to what is expected, by more than half."""
+    return not 1 / FAR_OFF < reading.diameter_mm / reading.expected_mm < FAR_OFF
+
+
 def specification(chart: CordChart) -> dict[str, Any]:
     """The chart as a Vega-Lite specification with its data inside."""
     import altair as alt
 
+    told = _title(chart)
+    # A slip of the pen would press everything else together; the title names it instead.
+    chart = replace(chart, readings=tuple(one for one in chart.readings if not is_far_off(one)))
     unit = chart.shown.diameters
     over = _over_scale(chart, unit)
     layers = [
@@ -33,7 +43,7 @@ def specification(chart: CordChart) -> dict[str, Any]:
     whole = (
         alt.layer(*layers)
         .resolve_scale(shape="independent", strokeDash="independent")
-        .properties(width=WIDTH, height=HEIGHT, title=_title(chart), background="white", padding=14)
+        .properties(width=WIDTH, height=HEIGHT, title=told, background="white", padding=14)
         .configure(font=FONT)
         .configure_view(stroke="#888888")
         .configure_axis(
@@ -61,7 +71,7 @@ def _title(chart: CordChart) -> "TitleParams":
             for finding in chart.findings
             if finding.code in TOLD
         ),
-        _readings_line(chart),
+        *_readings_lines(chart),
     ]
     return alt.TitleParams(
         text=f"{_cut(chart.cord, 60)}: how thick one plait of it comes out",
@@ -75,12 +85,21 @@ TOLD: Final = frozenset({"stale-fit", "new-cord", "cord-not-weighed"})
 """Findings that are said in the picture itself, since a picture travels without its command."""
 
 
-def _readings_line(chart: CordChart) -> str:
+def _readings_lines(chart: CordChart) -> Iterator[str]:
     drawn, there = len(chart.readings), chart.readings_in_all
     if not there:
-        return "No reading on a plait of this cord is recorded."
+        yield "No reading on a plait of this cord is recorded."
+        return
     of = f"{drawn} readings" if drawn == there else f"{drawn} of {there} readings, evenly chosen,"
-    return f"{of} on plaits of this cord, each in the shade of the body under it."
+    yield f"{of} on plaits of this cord, each in the shade of the body under it."
+    far = [one for one in chart.readings if is_far_off(one)]
+    if far:
+        number = chart.shown.diameter_number
+        named = [
+            f"{number(x.diameter_mm)} for {number(x.expected_mm)} on {_cut(x.whip, 24)}" for x in far[:3]
+        ]
+        more = f" and {len(far) - 3} more" if len(far) > 3 else ""
+        yield f"Far off what is expected, look again, not drawn: {', '.join(named)}{more}."
 
 
 def _sentence(text: str) -> str:

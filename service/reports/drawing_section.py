@@ -197,13 +197,10 @@ def _handle(drawing: WhipDrawing, scale: Scale) -> Iterator[str]:
         end = min(right, scale.x(drawing.foundation_to_mm))
         if end > left:
             yield svg.rect(left, top, end - left, scale.axis_y - top, fill=FILLS["foundation"])
-    words = "handle" if size else "handle, thickness not noted"
-    width = right - left - 1
-    shown = svg.fitted(words, width, 2.6)
-    yield svg.text((left + right) / 2, scale.axis_y + 4, shown, 2.6, text_anchor="middle", fill=svg.GREY)
-    if size:
-        over = svg.fitted(f"Ø {drawing.shown.diameter(size)}", width, 2.4)
-        yield svg.text((left + right) / 2, scale.axis_y + 7.2, over, 2.4, text_anchor="middle", fill=svg.GREY)
+    over = f"Ø {drawing.shown.diameter(size)}" if size else "Ø not noted"
+    for words, y in (("handle", scale.axis_y + 4), (over, scale.axis_y + 7.4)):
+        shown = svg.fitted(words, right - left - 1, 2.4)
+        yield svg.text((left + right) / 2, y, shown, 2.4, text_anchor="middle", fill=svg.GREY)
 
 
 def _centre_line(drawing: WhipDrawing, scale: Scale) -> str:

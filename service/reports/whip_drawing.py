@@ -117,7 +117,11 @@ def _legend_entries(drawing: WhipDrawing) -> Iterator[tuple[str, str]]:
     if any(reading.after_layer is not None for reading in drawing.readings):
         yield (
             svg.path(
-                [(2.5, -1.25), (3.75, 0), (2.5, 1.25), (1.25, 0)], closed=True, fill="#ffd54a", stroke=svg.INK
+                [(2.5, -1.25), (3.75, 0), (2.5, 1.25), (1.25, 0)],
+                closed=True,
+                fill="#ffd54a",
+                stroke=svg.INK,
+                stroke_width=0.3,
             ),
             "reading of an inner layer, before it was covered",
         )

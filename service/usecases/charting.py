@@ -126,7 +126,7 @@ def _curves(
     findings: dict[tuple[str, str], Finding] = {}
     for over in bodies:
         points = [_point(strands, told[over, strands]) for strands in counts]
-        drawn = [point for point in points if _is_drawn(point)] or points[:1]
+        drawn = [point for point in points if _is_drawn(over, point)] or points[:1]
         curves.append(ChartCurve(over, tuple(drawn)))
         for point in drawn:
             for finding in told[over, point.strands].findings:
@@ -147,8 +147,10 @@ def _point(strands: int, told: Prediction) -> ChartPoint:
     )
 
 
-def _is_drawn(point: ChartPoint) -> bool:
+def _is_drawn(over_mm: float, point: ChartPoint) -> bool:
     low, high = DRAWN_COVER
+    if over_mm == 0:
+        low = 0.0  # four strands over nothing are the point of a whip, however loosely they cover
     return point.cover is None or low <= point.cover <= high
 
 

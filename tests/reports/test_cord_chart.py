@@ -239,3 +239,15 @@ def test_what_is_no_cord_or_no_pattern_is_refused(workshop: Engine) -> None:
         chart_of(workshop, "Rigde 4 mm")
     with pytest.raises(InputError, match="no pattern"):
         chart_of(workshop, pattern="twill")
+
+
+def test_a_slip_of_the_pen_is_named_and_does_not_press_the_others_together(workshop: Engine) -> None:
+    before = axis(ET.fromstring(to_svg(chart_of(workshop))), "finished diameter (mm)")
+    slip = {"kind": "reading", "whip": "whip", "at_mm": 1300, "diameter_mm": 113.0}
+    with writing(workshop) as session:
+        take_records(session, [slip])
+    chart = chart_of(workshop)
+    root = ET.fromstring(to_svg(chart))
+    assert axis(root, "finished diameter (mm)") == before
+    assert len(marks(root)) == len(chart.readings) - 1
+    assert "not drawn: 113.0 for " in words(to_svg(chart))
