@@ -66,7 +66,7 @@ def cord_chart(
     cords = cords_by_name(session)
     cord = cord_meant(name, cords)
     in_force = fit_in_force(session)
-    bodies = tuple(sorted(set(over_mm))) or usual_bodies(cord)
+    bodies = tuple(sorted(set(over_mm))) or usual_bodies(cord, shown or ShownUnits())
     curves, findings = _curves(in_force, cord, bodies, maker, condition, pattern, every_count=bool(over_mm))
     seen = list(_readings_on(session, cord, cords))
     return CordChart(
@@ -82,10 +82,14 @@ def cord_chart(
     )
 
 
-def usual_bodies(cord: Cord) -> tuple[float, ...]:
-    """Inner diameters in mm worth a curve: nothing, then multiples of the cord's diameter in whole mm."""
-    step = max(1, round(cord_diameter_mm(cord, GeometryConstants())))
-    return tuple(float(step * k) for k in range(BODIES))
+def usual_bodies(cord: Cord, shown: ShownUnits) -> tuple[float, ...]:
+    """Inner diameters in mm worth a curve: nothing, then multiples of about the cord's own diameter.
+
+    They are whole mm, or sixteenths of an inch where diameters are shown in inches.
+    """
+    unit = 25.4 / 16 if shown.diameters == "in" else 1.0
+    step = max(1, round(cord_diameter_mm(cord, GeometryConstants()) / unit))
+    return tuple(unit * step * k for k in range(BODIES))
 
 
 def plait_over(cord: Cord, strands: int, over_mm: float, pattern: str | None = None) -> Stack:

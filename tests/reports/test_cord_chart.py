@@ -207,6 +207,14 @@ def test_the_table_holds_the_numbers_of_the_curves(workshop: Engine) -> None:
             assert cell.startswith("(") == (not point.lies_well)
 
 
+def test_bodies_are_round_in_the_units_shown(workshop: Engine) -> None:
+    chart = chart_of(workshop, shown=ShownUnits("in", "in"))
+    assert [curve.over_mm / 25.4 for curve in chart.curves] == pytest.approx(
+        [0, 3 / 16, 3 / 8, 9 / 16, 3 / 4]
+    )
+    assert "finished diameter (in)" in words(to_svg(chart))
+
+
 def test_one_body_gives_a_row_a_count_with_its_cover(workshop: Engine) -> None:
     chart = chart_of(workshop, over_mm=(8.0,))
     heads, rows = to_table(chart)
