@@ -105,6 +105,10 @@ def import_file(
     from plaitlog.service.usecases.importing import import_lines
     from plaitlog.service.usecases.json_lines import holds_lines
 
+    if rejected is not None and not (partial or dry_run):
+        raise InputError(
+            Finding("option", "goes with --partial", "without it nothing is taken at all", "--rejected")
+        )
     name = "-" if str(file) == "-" else file.name
     with opened(file) as (opened_stream, size), _able_to_go_back(opened_stream) as stream:
         lines = holds_lines(stream.read(_START_BYTES), name)

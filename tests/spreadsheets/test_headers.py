@@ -176,3 +176,21 @@ def test_layers_of_a_notebook_row_and_of_a_table_are_one_and_the_same(sqlite_eng
         one, other = whip(session, "W").layers, whip(session, "V").layers
     assert one == other
     assert [layer.role for layer in one] == ["core", "binding", "overlay"]
+
+
+def test_the_decimal_mark_of_a_file_serves_for_its_rejected_rows(
+    sqlite_engine: Engine, tmp_path: Path
+) -> None:
+    memory = HeaderMemory(tmp_path / "tables.json")
+    whole = "Label;Weight (g);Hours\nA;1.024;8,5\nB;x;9,25\n"
+    take(sqlite_engine, whole, partial=True, memory=memory)
+    rest = "Why rejected;Label;Weight (g);Hours\n'x' is no mass;B;1.012;9\n"
+    with pytest.raises(InputError):
+        take(sqlite_engine, rest)
+    take(sqlite_engine, rest, memory=memory)
+    with writing(sqlite_engine) as session:
+        assert [whip(session, label).weights[0].weight_g for label in "AB"] == [1024.0, 1012.0]
+    own = "Label;Weight (g);Hours\nC;1.012;9.5\nD;3.5 oz;1.012\n"  # what the file itself tells comes first
+    take(sqlite_engine, own, memory=memory)
+    with writing(sqlite_engine) as session:
+        assert whip(session, "C").weights[0].weight_g == 1.012

@@ -97,7 +97,7 @@ def find_tables(
         raise _refused(refusals)
     if not found.sheets:
         raise TableError(Finding("empty", "the file holds no table", "save the spreadsheet again"))
-    _settle(found, workbook, evidence)
+    _settle(found, workbook, evidence, said.decimal)
     return found
 
 
@@ -241,20 +241,25 @@ def _see(sheet: FoundSheet, cells: Sequence[Any], evidence: DecimalEvidence) -> 
                     sheet.ranges[mapped.index] = (min(low, value), max(high, value))
 
 
-def _settle(found: FoundTables, workbook: Workbook, evidence: DecimalEvidence) -> None:
-    """Decide on the decimal mark and on units that are not said, now that all rows were seen."""
-    stated = next((sheet.choices.decimal for sheet in found.sheets if sheet.choices.decimal), None)
-    hint: Mark | None = None
-    if workbook.decimal_comma is not None:
+def _settle(found: FoundTables, workbook: Workbook, evidence: DecimalEvidence, stated: Mark | None) -> None:
+    """Decide on the decimal mark and on units that are not said, now that all rows were seen.
+
+    What a file with the same headers was read with serves where this one does not tell: the rejected rows of
+    a file hold less evidence than the whole of it.
+    """
+    hint = next((sheet.choices.decimal for sheet in found.sheets if sheet.choices.decimal), None)
+    if hint is None and workbook.decimal_comma is not None:
         hint = "comma" if workbook.decimal_comma else "point"
     mark = stated or evidence.mark(hint)
     found.reading = Reading(mark, workbook.delimiter == ";")
     if mark == "comma" and workbook.kind == "csv":
         found.said.append("numbers are read with a decimal comma")
     for sheet in found.sheets:
+        if mark == "comma" and workbook.kind == "csv":
+            sheet.choices = replace(sheet.choices, decimal=mark)
         told = _with_told_units(sheet, found)
         sheet.layout = replace(sheet.layout, columns=told)
-        found.said.insert(0, _summary(sheet))
+    found.said[:0] = map(_summary, found.sheets)
 
 
 def _with_told_units(sheet: FoundSheet, found: FoundTables) -> tuple[Mapped, ...]:
