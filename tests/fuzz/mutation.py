@@ -3,9 +3,10 @@
 import random
 
 TOKENS = [
-    b'"', b'""', b",", b";", b"\t", b"|", b"\r\n", b"\n", b"\r", b"\n\n", b"\0", b"\xff", b"\xfe\xff", b"\xef\xbb\xbf",
-    b"\xc3", b"\xe4", b"\x81", b"\x80", "½".encode(), "\u2028".encode(), b"=1+1", b"'=", b"@", b" \"", b"\" ", b"sep=;\n",
-    b"NaN", b"1e309", b"-4", b"12,5", b"0.472\"", b"#N/A", b",,,,,,,,", b" " * 50, b"x" * 300,
+    b'"', b'""', b",", b";", b"\t", b"|", b"\r\n", b"\n", b"\r", b"\n\n", b"\0", b"\xff", b"\xfe\xff",
+    b"\xef\xbb\xbf", b"\xc3", b"\xe4", b"\x81", b"\x80", "½".encode(), "\u2028".encode(), b"=1+1", b"'=",
+    b"@", b" \"", b"\" ", b"sep=;\n", b"NaN", b"1e309", b"-4", b"12,5", b"0.472\"", b"#N/A", b",,,,,,,,",
+    b" " * 50, b"x" * 300,
 ]  # fmt: skip
 
 

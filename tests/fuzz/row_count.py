@@ -61,7 +61,7 @@ def _held_rows(page: ElementTree.Element) -> Iterator[int]:
             stated = part.get("r", "")
             number = int(stated) if stated.isdecimal() else number + 1
         elif _name(part) == "c":
-            number = int(part.get("r", f"A{max(number, 1)}").lstrip("$ABCDEFGHIJKLMNOPQRSTUVWXYZ"))
+            number = int(re.sub("[^0-9]", "", part.get("r", f"A{max(number, 1)}")))
             if _holds(part):
                 yield number
 

@@ -27,9 +27,10 @@ SEEDS = [
 ]
 BATCHES, BATCH = 40, 250
 TOKENS = [
-    b"<c>", b"</c>", b"<v>", b"</v>", b"<row>", b"</row>", b"<f>1</f>", b't="e"', b't="s"', b't="str"', b't="b"', b't="d"',
-    b'r="A1"', b'r="C7"', b'r="XFD9"', b's="1"', b"&amp;", b"&#0;", b"&x;", b"<!--", b"-->", b"<![CDATA[", b"1e309", b"NaN",
-    b"<is/>", b"\xff", b"\0", b" ", b"9999999", b"-1", b"_x0041_", b'r="0"', b"<c/>", b'<c r="B2"/>', b"<!DOCTYPE x>",
+    b"<c>", b"</c>", b"<v>", b"</v>", b"<row>", b"</row>", b"<f>1</f>", b't="e"', b't="s"', b't="str"',
+    b't="b"', b't="d"', b'r="A1"', b'r="C7"', b'r="XFD9"', b's="1"', b"&amp;", b"&#0;", b"&x;", b"<!--",
+    b"-->", b"<![CDATA[", b"1e309", b"NaN", b"<is/>", b"\xff", b"\0", b" ", b"9999999", b"-1", b"_x0041_",
+    b'r="0"', b"<c/>", b'<c r="B2"/>', b"<!DOCTYPE x>",
 ]  # fmt: skip
 
 

@@ -1,10 +1,14 @@
 """How a CSV file is written, by the evidence of its first lines: delimiter, blanks, decimal mark."""
 
-import csv
 import re
 from collections import Counter
 from collections.abc import Sequence
 from typing import Final
+
+from plaitlog.service.usecases.spreadsheets.csv_lines import Line, Lines
+from plaitlog.service.usecases.spreadsheets.csv_records import Dialect, records
+from plaitlog.service.usecases.spreadsheets.headed import is_blank
+from plaitlog.service.usecases.spreadsheets.table import TableLimits
 
 DELIMITERS: Final = (";", "\t", "|", ",")
 DELIMITER_NAMES: Final = {",": "comma", ";": "semicolon", "\t": "tab", "|": "vertical bar"}
@@ -21,21 +25,30 @@ def stated_delimiter(line: str) -> str | None:
     return found.group(1) if found else None
 
 
-def find_delimiter(lines: Sequence[str]) -> str:
-    """The delimiter under which most rows have the same number of cells, and more than one.
+def find_dialect(lines: Sequence[Line], encoding: str, limits: TableLimits, stated: str | None) -> Dialect:
+    """How the first lines of a file are written, with the delimiter that is ``stated`` or the best one.
 
-    Where two agree on as many rows, the one that makes more cells; then any before the comma, which also
-    stands in numbers. The header counts as a row: a title above it has one cell under any delimiter. Where
-    no row has two cells, there is one column, and the comma.
+    That is the delimiter under which rows with the same number of cells, more than one, cover the most
+    lines; where two do, the one that makes more cells; then any before the comma, which also stands in
+    numbers. The header counts as a row: a title above it has one cell under any delimiter. Where no row has
+    two cells, there is one column, and the comma.
     """
-    best, best_score = ",", (0, 0)
-    for delimiter in DELIMITERS:
-        rows = [cells for cells in parsed(lines, delimiter) if any(cell.strip() for cell in cells)]
-        widths = Counter(len(cells) for cells in rows if len(cells) > 1)
-        score = max(((count, width) for width, count in widths.items()), default=(0, 0))
+    best = _dialect(encoding, stated or ",", lines)
+    best_score = (0, 0)
+    for delimiter in DELIMITERS if stated is None else ():
+        dialect = _dialect(encoding, delimiter, lines)
+        covered: Counter[int] = Counter()
+        for record in records(Lines(lines), dialect, limits):
+            if record.fault is None and len(record.cells) > 1 and not is_blank(record.cells):
+                covered[len(record.cells)] += len(record.lines)
+        score = max(((count, width) for width, count in covered.items()), default=(0, 0))
         if score > best_score:
-            best, best_score = delimiter, score
+            best, best_score = dialect, score
     return best
+
+
+def _dialect(encoding: str, delimiter: str, lines: Sequence[Line]) -> Dialect:
+    return Dialect(encoding, delimiter, has_blanks_before_quotes([line.text for line in lines], delimiter))
 
 
 def has_blanks_before_quotes(lines: Sequence[str], delimiter: str) -> bool:
@@ -49,8 +62,3 @@ def decimal_comma(rows: Sequence[Sequence[str]]) -> bool | None:
     comma = any(_COMMA.fullmatch(cell) for cell in cells)
     point = any(_POINT.fullmatch(cell) for cell in cells)
     return comma if comma != point else None
-
-
-def parsed(lines: Sequence[str], delimiter: str) -> list[list[str]]:
-    """The cells of a few lines, each read by itself, so that no quote reaches beyond its line."""
-    return [next(csv.reader([line], delimiter=delimiter), []) for line in lines]

@@ -3,7 +3,7 @@
 import contextlib
 import io
 from collections import deque
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import BinaryIO
 
@@ -20,14 +20,10 @@ class Line:
 
 
 class Lines:
-    """A file's lines in order; lines looked at may be put back.
+    """Lines in order; lines looked at may be put back."""
 
-    A line ends with CR LF, LF or CR, whichever comes, also mixed within one file. The line feeds that other
-    programs count (U+2028, form feed) are text.
-    """
-
-    def __init__(self, stream: BinaryIO, encoding: Encoding, limit: int) -> None:
-        self._lines = _physical_lines(stream, encoding, limit)
+    def __init__(self, lines: Iterable[Line]) -> None:
+        self._lines = iter(lines)
         self._put_back: deque[Line] = deque()
 
     def __iter__(self) -> Iterator[Line]:
@@ -41,7 +37,12 @@ class Lines:
         self._put_back.extendleft(reversed(lines))
 
 
-def _physical_lines(stream: BinaryIO, encoding: Encoding, limit: int) -> Iterator[Line]:
+def physical_lines(stream: BinaryIO, encoding: Encoding, limit: int) -> Iterator[Line]:
+    """The lines of a file, none longer than ``limit`` characters.
+
+    A line ends with CR LF, LF or CR, whichever comes, also mixed within one file. The line feeds that other
+    programs count (U+2028, form feed) are text.
+    """
     stream.seek(encoding.mark_bytes)
     text = io.TextIOWrapper(stream, encoding.name, errors=MARKED, newline="")
     try:

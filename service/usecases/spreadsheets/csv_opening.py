@@ -7,13 +7,12 @@ from typing import BinaryIO, Final
 from plaitlog.models.errors import Finding, TableError
 from plaitlog.service.usecases.spreadsheets.csv_dialect import (
     decimal_comma,
-    find_delimiter,
-    has_blanks_before_quotes,
-    parsed,
+    find_dialect,
     stated_delimiter,
 )
-from plaitlog.service.usecases.spreadsheets.csv_lines import Line, Lines
-from plaitlog.service.usecases.spreadsheets.csv_rows import Dialect, rows
+from plaitlog.service.usecases.spreadsheets.csv_lines import Line, Lines, physical_lines
+from plaitlog.service.usecases.spreadsheets.csv_records import records
+from plaitlog.service.usecases.spreadsheets.csv_rows import rows
 from plaitlog.service.usecases.spreadsheets.encoding import find_encoding
 from plaitlog.service.usecases.spreadsheets.table import RawRow, Sheet, TableLimits, Workbook
 
@@ -30,15 +29,14 @@ def open_csv(stream: BinaryIO, limits: TableLimits, stated_encoding: str | None 
         Where the header cannot serve or there is none; while the rows are read, where there are too many.
     """
     encoding = find_encoding(stream, stated_encoding)
-    lines = Lines(stream, encoding, limits.line_characters)
+    lines = Lines(physical_lines(stream, encoding, limits.line_characters))
     first = next(lines, None)
     delimiter = stated_delimiter(first.text) if first is not None else None
     if first is not None and delimiter is None:
         lines.put_back([first])
-    sample = [line.text for line in _sample(lines)]
-    if delimiter is None:
-        delimiter = find_delimiter(sample)
-    dialect = Dialect(encoding.name, delimiter, has_blanks_before_quotes(sample, delimiter))
+    sample = _sample(lines)
+    dialect = find_dialect(sample, encoding.name, limits, delimiter)
+    begun = [record.cells for record in records(Lines(sample), dialect, limits)]
     found = rows(lines, dialect, limits)
     header = next(found, None)
     if header is None:
@@ -46,8 +44,8 @@ def open_csv(stream: BinaryIO, limits: TableLimits, stated_encoding: str | None 
     return Workbook(
         kind="csv",
         encoding=encoding.name,
-        delimiter=delimiter,
-        decimal_comma=decimal_comma(parsed(sample, delimiter)[1:]),
+        delimiter=dialect.delimiter,
+        decimal_comma=decimal_comma(begun),
         sheets=[Sheet("", _with(header, found))],
         findings=[encoding.finding] if encoding.finding is not None else [],
     )

@@ -28,7 +28,8 @@ def write_xlsx(target: Path | BinaryIO, sheets: Iterable[tuple[str, Iterable[Seq
     Raises
     ------
     TableError
-        For a text that is longer than a cell can hold, or more rows than a sheet can hold.
+        For a text that is longer than a cell can hold or has a character that XML has not, or more rows than
+        a sheet can hold.
     ValueError
         For a number that is not finite.
     """
@@ -77,6 +78,8 @@ def _write(sheet: Any, row: int, column: int, cell: Cell, formats: dict[type, An
             text = neutral(cell)
             if len(text) > CELL_CHARACTERS:
                 raise TableError(_too_long(text))
+            if "\ufffe" in text or "\uffff" in text:
+                raise TableError(_no_character(text))
             sheet.write_string(row, column, text)
 
 
@@ -87,6 +90,11 @@ def _on_the_calendar(day: dt.date | dt.datetime) -> bool:
 def _too_many_rows(name: str) -> Finding:
     text = f"the sheet {name!r} would have more than {ROWS} rows"
     return Finding("too-many-rows", text, "export as CSV or JSON Lines")
+
+
+def _no_character(text: str) -> Finding:
+    text = f"{text[:40]!r} holds U+FFFE or U+FFFF, which an xlsx file cannot"
+    return Finding("not-text", text, "take it out, or export as CSV or JSON Lines")
 
 
 def _too_long(text: str) -> Finding:
