@@ -35,8 +35,9 @@ def laid(*headers: str, choices: Choices | None = None, hint: str = "") -> Layou
 
 def problems(*headers: str, choices: Choices | None = None) -> str:
     found = lay_out("", "", 1, headers, choices or Choices())
-    assert isinstance(found, list), found
-    return "\n".join(map(str, found))
+    told = list(found.unknown.values()) if isinstance(found, Layout) else found
+    assert told, found
+    return "\n".join(map(str, told))
 
 
 @pytest.mark.parametrize(
@@ -152,6 +153,9 @@ def test_a_damaged_memory_is_none(tmp_path: Path) -> None:
 
 def test_a_column_without_anything_is_ignored_and_one_without_a_name_is_not(sqlite_engine: Engine) -> None:
     take(sqlite_engine, "Label,,Hours\nW,,8\n")
+    assert "column 'Mood' is empty" in take(sqlite_engine, "Label,Mood,Hours\nW,,8\nV, ,7\n").said[-1]
+    with pytest.raises(InputError, match='--map "Mood=-"'):
+        take(sqlite_engine, "Label,Mood,Hours\nW,,8\nV,good,7\n")
     with pytest.raises(InputError, match="1 row is rejected"):
         take(sqlite_engine, "Label,,Hours\nV,lost,8\n")
 

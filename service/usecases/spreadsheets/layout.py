@@ -63,7 +63,10 @@ class Mapped:
 
 @dataclass(frozen=True, slots=True)
 class Layout:
-    """What a sheet holds; ``passed_over`` are the headers of columns that are not read."""
+    """What a sheet holds; ``passed_over`` are the headers of columns that are not read.
+
+    ``unknown`` are columns (by their place) that no name tells, with what to say where they hold anything.
+    """
 
     sheet: str
     table: Table
@@ -71,6 +74,7 @@ class Layout:
     headers: tuple[str, ...]
     columns: tuple[Mapped, ...]
     passed_over: tuple[str, ...] = ()
+    unknown: Mapping[int, Finding] = field(default_factory=dict)
 
 
 @dataclass(slots=True)
@@ -78,7 +82,7 @@ class _Match:
     table: Table
     columns: list[Mapped] = field(default_factory=list)
     passed_over: list[str] = field(default_factory=list)
-    unknown: list[str] = field(default_factory=list)
+    unknown: dict[int, str] = field(default_factory=dict)
     wrong: list[Finding] = field(default_factory=list)
 
     @property
@@ -133,8 +137,10 @@ def lay_out(
         return [table]
     match = _match(texts, table, choices)
     wrong = list(match.wrong)
-    wrong += [_unknown(text, table) for text in match.unknown]
     wrong += _twice(match)
+    unknown = {index: _unknown(text, table) for index, text in match.unknown.items()}
+    if (wrong or not match.complete) and unknown:
+        return [*unknown.values(), *wrong]
     if not match.complete and not wrong:
         needed = next(required for required in table.required if not match.keys & required)
         title = " or ".join(
@@ -151,8 +157,8 @@ def lay_out(
         return wrong
     columns = _same_station_unit([_with_unit(each, choices) for each in match.columns])
     if lacking := [each for each in columns if _lacks_station_unit(each)]:
-        return [_station_unit_missing(lacking)]
-    return Layout(sheet, table, line, texts, tuple(columns), tuple(match.passed_over))
+        return [*unknown.values(), _station_unit_missing(lacking)]
+    return Layout(sheet, table, line, texts, tuple(columns), tuple(match.passed_over), unknown)
 
 
 def _told_table(texts: Sequence[str], hint: str, choices: Choices) -> Table | Finding:
@@ -271,7 +277,7 @@ def _take_known(match: _Match, index: int, header: Header) -> None:
     if station is not None:
         match.columns.append(_reading_column(index, header.text, *station))
     else:
-        match.unknown.append(header.text)
+        match.unknown[index] = header.text
 
 
 def _reading_column(index: int, header: str, station: StationHeader, unit: str | None) -> Mapped:

@@ -86,13 +86,14 @@ def find_tables(
             found.said.append(f"sheet {sheet.name!r} was passed over")
             continue
         opened = _open(sheet, name, said, memory, found)
+        several = len(workbook.sheets) > 1
         if isinstance(opened, list):
-            several = len(workbook.sheets) > 1
             refusals += [_on_sheet(finding, sheet.name, several) for finding in opened]
         elif opened is not None and not refusals:
             one, rows, first = opened
             found.sheets.append(one)
-            _stage(one, rows, first, len(found.sheets) - 1, staging, evidence, found)
+            unknown = _stage(one, rows, first, len(found.sheets) - 1, staging, evidence, found)
+            refusals += [_on_sheet(finding, sheet.name, several) for finding in unknown]
     if refusals:
         raise _refused(refusals)
     if not found.sheets:
@@ -171,13 +172,17 @@ def _stage(
     staging: Staging,
     evidence: DecimalEvidence,
     found: FoundTables,
-) -> None:
+) -> list[Finding]:
+    """Set the rows of a sheet aside; gives what is wrong with columns that are not known and not empty."""
     layout = sheet.layout
     header = Header(layout.headers)
     subject = next(each for each in layout.columns if each.column.key == layout.table.subject)
+    empty = set(layout.unknown)
     for row in rows:
         if row.refusal is None and all(map(is_blank, row.cells)):
             continue
+        if empty:
+            empty -= {i for i in empty if i < len(row.cells) and not is_blank(row.cells[i])}
         refusal = row.refusal
         if refusal is not None and not first:
             # What keeps a row from lying under a title need not keep it from lying under the header.
@@ -200,6 +205,8 @@ def _stage(
             staging.refuse(key, [refusal])
         else:
             _see(sheet, row.cells, evidence)
+    found.said += [f"column {layout.headers[i]!r} is empty and was passed over" for i in sorted(empty)]
+    return [finding for i, finding in layout.unknown.items() if i not in empty]
 
 
 def _about(cells: Sequence[Any], subject: Mapped) -> str:
