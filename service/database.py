@@ -99,7 +99,35 @@ def _use_wal(cursor: sqlite3.Cursor) -> None:
 def _begin_sqlite(connection: Connection) -> None:
     read_only = connection.get_execution_options().get("read_only", False)
     connection.exec_driver_sql(f"PRAGMA query_only = {int(read_only)}")
-    connection.exec_driver_sql("BEGIN" if read_only else "BEGIN IMMEDIATE")
+    if read_only:
+        connection.exec_driver_sql("BEGIN")
+        return
+    _take_lock(connection)
+
+
+def _take_lock(connection: Connection) -> None:
+    """Begin as a writer, asking again at short, chance intervals until the connection's time is up.
+
+    Left to itself SQLite comes to ask only every tenth of a second, and where several write all the time
+    one of them goes away empty-handed for seconds.
+    """
+    driver = connection.connection.dbapi_connection
+    assert isinstance(driver, sqlite3.Connection)
+    timeout_ms = driver.execute("PRAGMA busy_timeout").fetchone()[0]
+    deadline = time.monotonic() + timeout_ms / 1000
+    driver.execute("PRAGMA busy_timeout = 0")
+    try:
+        while time.monotonic() < deadline:
+            try:
+                driver.execute("BEGIN IMMEDIATE")
+                return
+            except sqlite3.OperationalError as error:
+                if error.sqlite_errorname != "SQLITE_BUSY":
+                    break
+            time.sleep(random.uniform(0.001, 0.01))
+        connection.exec_driver_sql("BEGIN IMMEDIATE")  # the last try; its failure is told like any other
+    finally:
+        driver.execute(f"PRAGMA busy_timeout = {timeout_ms}")
 
 
 @contextmanager
