@@ -109,7 +109,7 @@ Whip,Station,Diameter,Girth,Tape,After layer,State,Date,Remarks
 2019-001,100 mm,"0.512""",,,2,fresh,20.2.2019,
 2019-001,6 in,1/2 in,,,2,fresh,20 Feb 2019,
 2019-002,1' 6,14.02 mm,,,,waxed,,
-2019-002,p,6.05 mm,,,,waxed,,
+2019-002,p,6.05 mm ?,,,,waxed,,
 2019-003,20 in,,47.5 mm,0.3 mm,,Broken in,25/06/2020,"a tape, not calipers"
 '''
 MIXED: dict[str, list[Record]] = {
@@ -123,7 +123,7 @@ MIXED: dict[str, list[Record]] = {
     ],
     "2019-002": [
         {"at_mm": 457.2, "at": "1' 6", "diameter_mm": 14.02, "diameter": "14.02 mm", "condition": "waxed"},
-        {"place": "p", "diameter_mm": 6.05, "diameter": "6.05 mm", "condition": "waxed"},
+        {"place": "p", "diameter_mm": 6.05, "diameter": "6.05 mm", "condition": "waxed", "doubtful": True},
     ],
     "2019-003": [
         {"at_mm": 508, "at": "20 in", "girth_mm": 47.5, "girth": "47.5 mm", "tape_mm": 0.3, "tape": "0.3 mm",

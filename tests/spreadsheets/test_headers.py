@@ -18,7 +18,8 @@ from plaitlog.service.usecases.spreadsheets.catalogue import (
     WHIPS,
 )
 from plaitlog.service.usecases.spreadsheets.columns import Table
-from plaitlog.service.usecases.spreadsheets.layout import Choices, Layout, lay_out
+from plaitlog.service.usecases.spreadsheets.layout import lay_out
+from plaitlog.service.usecases.spreadsheets.mapped import Choices, Layout
 from plaitlog.service.usecases.spreadsheets.remembered import HeaderMemory
 from plaitlog.service.usecases.workshop import whip
 from tests.spreadsheets.workshop_files import take

@@ -15,7 +15,7 @@ from plaitlog.models.tables import HistoryRow
 from plaitlog.service.database import reading, writing
 from plaitlog.service.usecases.exporting import export_lines
 from plaitlog.service.usecases.importing import import_lines, take_records
-from plaitlog.service.usecases.spreadsheets.layout import WHY
+from plaitlog.service.usecases.spreadsheets.mapped import WHY
 from plaitlog.service.usecases.undoing import undo
 from plaitlog.service.usecases.workshop import whip
 from tests.spreadsheets.workshop_files import take

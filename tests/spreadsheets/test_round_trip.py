@@ -16,7 +16,7 @@ from tests.usecases.nouns import Workshop, workshops
 from tests.usecases.test_round_trip import emptied, exported, records_of, rows
 
 THOROUGH = settings(
-    max_examples=25,
+    max_examples=15,
     deadline=None,
     suppress_health_check=list(HealthCheck),
     phases=[Phase.explicit, Phase.reuse, Phase.generate],

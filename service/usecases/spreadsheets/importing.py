@@ -10,7 +10,8 @@ from plaitlog.models.errors import Finding, InputError
 from plaitlog.service.usecases.import_report import ImportReport, Progress
 from plaitlog.service.usecases.importing import refused
 from plaitlog.service.usecases.journal import Journal
-from plaitlog.service.usecases.spreadsheets.layout import Choices, known_unit
+from plaitlog.service.usecases.spreadsheets.column_units import known_unit
+from plaitlog.service.usecases.spreadsheets.mapped import Choices
 from plaitlog.service.usecases.spreadsheets.numbers import Mark
 from plaitlog.service.usecases.spreadsheets.reading import open_table
 from plaitlog.service.usecases.spreadsheets.rejected_rows import write_rejected
@@ -71,7 +72,7 @@ def import_table(
         progress("reading", 0, size_bytes)
         tables = find_tables(workbook, name, said, memory, sheets, staging)
         with session.begin_nested() as undone:
-            journal = Journal(session, "import", actor, name)
+            journal = Journal(session, "import", actor, None if name == "-" else name)
             taken = Taking(session, staging, tables, journal, progress).run()
             report = _report(taken, tables, workbook.findings, written=not dry_run)
             refuse = bool(taken.tally["rejected"]) and not partial and not dry_run

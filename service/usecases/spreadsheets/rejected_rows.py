@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any, BinaryIO, Final
 
 from plaitlog.models.errors import Finding, InputError
-from plaitlog.service.usecases.spreadsheets.layout import WHY
+from plaitlog.service.usecases.spreadsheets.mapped import WHY
 from plaitlog.service.usecases.spreadsheets.neutral import neutral
 from plaitlog.service.usecases.spreadsheets.sheets import FoundTables
 from plaitlog.service.usecases.spreadsheets.staging import Staging

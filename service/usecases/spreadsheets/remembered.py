@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from plaitlog.service.usecases.spreadsheets.headers import bare
-from plaitlog.service.usecases.spreadsheets.layout import WHY, Choices
+from plaitlog.service.usecases.spreadsheets.mapped import WHY, Choices
 
 
 @dataclass(slots=True)

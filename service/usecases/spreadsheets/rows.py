@@ -8,12 +8,15 @@ from plaitlog.models.errors import Finding, InputError
 from plaitlog.models.units_scan import MM_PER, plain_marks, scan_measure
 from plaitlog.models.whip import NONE
 from plaitlog.service.schemas.values import shown
-from plaitlog.service.usecases.spreadsheets.catalogue import PLAITED, SLOTS, WHIPS
-from plaitlog.service.usecases.spreadsheets.layout import Layout, Mapped
+from plaitlog.service.usecases.spreadsheets.catalogue import PLAITED, READINGS, SLOTS, WHIPS
+from plaitlog.service.usecases.spreadsheets.mapped import Layout, Mapped
+from plaitlog.service.usecases.spreadsheets.one_cell import NumberForm, as_text, is_blank
 from plaitlog.service.usecases.spreadsheets.staging import StagedRow
-from plaitlog.service.usecases.spreadsheets.values import Reading, as_text, is_blank, read_cell
+from plaitlog.service.usecases.spreadsheets.values import read_cell
 
 Record = dict[str, Any]
+_DOUBTABLE: Final = ("diameter_mm", "girth_mm")
+"""Sizes of a reading: a question mark behind one says that it is doubtful."""
 _YES: Final = frozenset({"yes", "y", "x", "true"})
 
 
@@ -83,15 +86,21 @@ class _Cells:
     readings: list[tuple[Record, Origin]] = field(default_factory=list)
 
 
-def _read(row: StagedRow, layout: Layout, reading: Reading) -> _Cells:
+def _read(row: StagedRow, layout: Layout, form: NumberForm) -> _Cells:
     found = _Cells({}, {}, [])
+    doubtable = _DOUBTABLE if layout.table is READINGS else ()
     for mapped in layout.columns:
         cell = row.cells[mapped.index] if mapped.index < len(row.cells) else None
         if is_blank(cell):
             continue
         origin = Origin(row.key, mapped.header, as_text(cell).strip())
+        if mapped.column.key in doubtable and isinstance(cell, str) and cell.rstrip().endswith("?"):
+            cell = cell.rstrip().rstrip("?")
+            if is_blank(cell):
+                continue
+            found.values["doubtful"] = True
         try:
-            pairs = read_cell(cell, mapped, reading)
+            pairs = read_cell(cell, mapped, form)
         except InputError as error:
             found.findings.append(_in_column(error.finding, mapped))
             continue
@@ -109,9 +118,9 @@ def _in_column(finding: Finding, mapped: Mapped) -> Finding:
     return Finding(finding.code, finding.text, finding.remedy, f"column {mapped.header!r}")
 
 
-def record_of(row: StagedRow, layout: Layout, reading: Reading) -> FromRows:
+def record_of(row: StagedRow, layout: Layout, form: NumberForm) -> FromRows:
     """The record of a row that is one by itself: a maker, a cord, stock, a reading, a rating, a whip."""
-    cells = _read(row, layout, reading)
+    cells = _read(row, layout, form)
     table = layout.table
     found = FromRows(row.key, {"kind": table.kind}, [row.key])
     for finding in cells.findings:
@@ -205,11 +214,11 @@ def _stuff(own: Record) -> Record:
     return found
 
 
-def with_parts(found: FromRows, parts: Iterable[tuple[StagedRow, Layout]], reading: Reading) -> None:
+def with_parts(found: FromRows, parts: Iterable[tuple[StagedRow, Layout]], form: NumberForm) -> None:
     """Put rows of layers, turn lengths, weighings and cord used into the record of their whip."""
     listed: dict[str, list[tuple[StagedRow, _Cells]]] = {}
     for row, layout in parts:
-        cells = _read(row, layout, reading)
+        cells = _read(row, layout, form)
         for finding in cells.findings:
             found.refuse(row.key, finding)
         if row.key not in found.members:

@@ -10,33 +10,22 @@ from plaitlog.models.errors import Finding, ImportRefusedError, InputError, Tabl
 from plaitlog.service.usecases.json_lines import unstorable
 from plaitlog.service.usecases.spreadsheets.catalogue import RATINGS, READINGS, WHIPS
 from plaitlog.service.usecases.spreadsheets.headed import Header, row_refusal
-from plaitlog.service.usecases.spreadsheets.layout import (
-    Choices,
-    Layout,
-    Mapped,
-    could_be_header,
-    header_texts,
-    lay_out,
-)
+from plaitlog.service.usecases.spreadsheets.layout import could_be_header, header_texts, lay_out
+from plaitlog.service.usecases.spreadsheets.mapped import Choices, Layout, Mapped
+from plaitlog.service.usecases.spreadsheets.notebook_readings import parts_of
 from plaitlog.service.usecases.spreadsheets.numbers import DecimalEvidence, Mark
+from plaitlog.service.usecases.spreadsheets.one_cell import NumberForm, as_text, is_blank
 from plaitlog.service.usecases.spreadsheets.remembered import HeaderMemory, both
+from plaitlog.service.usecases.spreadsheets.sizes import bare_number, usual_units
 from plaitlog.service.usecases.spreadsheets.staging import Staging
 from plaitlog.service.usecases.spreadsheets.table import DEFAULT_LIMITS, RawRow, Sheet, Workbook
 from plaitlog.service.usecases.spreadsheets.texts import read_text
-from plaitlog.service.usecases.spreadsheets.values import (
-    Reading,
-    as_text,
-    bare_number,
-    is_blank,
-    parts_of,
-    usual_units,
-)
 
 HEADER_WITHIN: Final = 30
 """A header stands among the first rows of a sheet; a notebook may have a title and blank rows above it."""
 _REMARK_WORDS: Final = 4
 _NUMBERS: Final = frozenset({"size", "number", "reading", "score", "feel"})
-_AS_READ: Final = Reading()
+_AS_READ: Final = NumberForm()
 
 
 @dataclass(slots=True)
@@ -54,7 +43,7 @@ class FoundTables:
     """The tables of one file, their rows set aside; ``said`` is how they were read."""
 
     sheets: list[FoundSheet]
-    reading: Reading
+    form: NumberForm
     said: list[str]
 
 
@@ -258,7 +247,7 @@ def _settle(found: FoundTables, workbook: Workbook, evidence: DecimalEvidence, s
     if hint is None and workbook.decimal_comma is not None:
         hint = "comma" if workbook.decimal_comma else "point"
     mark = stated or evidence.mark(hint)
-    found.reading = Reading(mark, workbook.delimiter == ";")
+    found.form = NumberForm(mark, workbook.delimiter == ";")
     if mark == "comma" and workbook.kind == "csv":
         found.said.append("numbers are read with a decimal comma")
     for sheet in found.sheets:

@@ -21,7 +21,7 @@ from plaitlog.service.usecases.journal import Journal
 from plaitlog.service.usecases.json_lines import unstorable
 from plaitlog.service.usecases.loading import whip_keys
 from plaitlog.service.usecases.spreadsheets.layer_lines import settled
-from plaitlog.service.usecases.spreadsheets.layout import Layout
+from plaitlog.service.usecases.spreadsheets.mapped import Layout
 from plaitlog.service.usecases.spreadsheets.rows import FromRows, record_of, with_parts
 from plaitlog.service.usecases.spreadsheets.sheets import FoundTables
 from plaitlog.service.usecases.spreadsheets.staging import StagedRow, Staging
@@ -120,7 +120,7 @@ class Taking:
             if kind in ("reading", "rating"):
                 names = self._with_their_whips(sheets, names)
             rows = self.staging.rows_about(sheets, names)
-            found = [record_of(row, self._layout(row.sheet), self.tables.reading) for row in rows]
+            found = [record_of(row, self._layout(row.sheet), self.tables.form) for row in rows]
         self._decide(found)
         self._done += sum(len(each.members) for each in found)
         self.progress("taking rows", self._done, self.staging.rows)
@@ -149,11 +149,11 @@ class Taking:
                 self._refuse_all([row for row, _ in beside], self._unknown_whip(name, beside[0]))
                 continue
             if rows:
-                one, *again = (record_of(x, self._layout(x.sheet), self.tables.reading) for x in rows)
+                one, *again = (record_of(x, self._layout(x.sheet), self.tables.form) for x in rows)
             else:
                 row = beside[0][0]
                 one, again = FromRows(row.key, {"kind": "whip", "label": name}, []), []
-            with_parts(one, beside, self.tables.reading)
+            with_parts(one, beside, self.tables.form)
             if one.findings:
                 self._refuse_family(one)
             else:
