@@ -56,7 +56,9 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         Where the database cannot be used.
     """
     settings = settings or Settings()
-    engine, _ = ready_engine(settings.database, busy_timeout_s=settings.busy_timeout_s)
+    engine, _ = ready_engine(
+        settings.database, busy_timeout_s=settings.busy_timeout_s, backups_kept=settings.backups_kept
+    )
 
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:

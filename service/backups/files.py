@@ -117,29 +117,35 @@ def is_ours(file: Path) -> bool:
     return head.startswith(MAGIC) and head[18:20] == _ROLLBACK and int.from_bytes(head[68:72], "big") == MARK
 
 
-def rotate(place: BackupPlace) -> list[Path]:
+def rotate(place: BackupPlace, spare: Path | None = None) -> list[Path]:
     """Remove the backups that are no longer needed, once a new one is there and found sound.
 
-    Kept are the newest ``place.kept``; beyond these the newest of each of the last ``place.kept`` days on
-    which there was one, so that a burst of backups pushes nothing older out; and the newest of each revision.
+    Kept are the newest ``place.kept``; beyond these the first and the newest of each of the last
+    ``place.kept`` days on which there was one, so that no burst of backups pushes out what was there before
+    it; the newest of each revision; and ``spare``, which is just being restored.
     """
     found = backups_in(place)
-    days = _newest_of_each(found, lambda one: one.made_at.date())[: place.kept]
-    revisions = _newest_of_each(found, lambda one: one.revision)
-    needed = {one.file for one in (*found[: place.kept], *days, *revisions)}
+    days = _first_of_each(found, _day)[: place.kept]
+    first = _first_of_each(found[::-1], _day)[-place.kept :]
+    revisions = _first_of_each(found, lambda one: one.revision)
+    needed = {one.file for one in (*found[: place.kept], *days, *first, *revisions)}
     removed = []
     for one in found:
-        if one.file not in needed:
+        if one.file not in needed and not (spare is not None and spare.exists() and one.file.samefile(spare)):
             one.file.unlink(missing_ok=True)
             removed.append(one.file)
     return removed
 
 
-def _newest_of_each(found: list[Backup], group: Callable[[Backup], Hashable]) -> list[Backup]:
-    newest: dict[Hashable, Backup] = {}
+def _day(backup: Backup) -> dt.date:
+    return backup.made_at.date()
+
+
+def _first_of_each(found: list[Backup], group: Callable[[Backup], Hashable]) -> list[Backup]:
+    first: dict[Hashable, Backup] = {}
     for one in found:
-        newest.setdefault(group(one), one)
-    return list(newest.values())
+        first.setdefault(group(one), one)
+    return list(first.values())
 
 
 def flush(path: Path) -> None:

@@ -32,8 +32,8 @@ from plaitlog.service.revisions import current_revision, migrate_to
 _NO_ROOM: Final = frozenset({errno.ENOSPC, errno.EDQUOT, errno.EFBIG})
 
 
-def back_up(engine: Engine, place: BackupPlace, why: Why) -> Backup:
-    """Put a backup in the database's own place for them, and let older ones go (`rotate`).
+def back_up(engine: Engine, place: BackupPlace, why: Why, *, spare: Path | None = None) -> Backup:
+    """Put a backup in the database's own place for them, and let older ones go (`rotate`), but for ``spare``.
 
     Raises
     ------
@@ -41,7 +41,7 @@ def back_up(engine: Engine, place: BackupPlace, why: Why) -> Backup:
         It cannot be written, or the database is damaged; no file is left behind.
     """
     made = _make(engine, place.folder, place.stem, why, None)
-    rotate(place)
+    rotate(place, spare)
     return made
 
 

@@ -72,17 +72,17 @@ def restore(
         engine, migration = ready_engine(database, busy_timeout_s=busy_timeout_s, backups_kept=backups_kept)
         fresh = migration is not None and migration.kind == "created"
         try:
-            before = _replace(engine, None if fresh else place, ready)
+            before = _replace(engine, None if fresh else place, ready, file)
         finally:
             engine.dispose()
     return Restored(file, revision, before, set_aside)
 
 
-def _replace(engine: Engine, place: BackupPlace | None, ready: Path) -> Backup | None:
+def _replace(engine: Engine, place: BackupPlace | None, ready: Path, file: Path) -> Backup | None:
     try:
         if engine.dialect.name == "sqlite":
-            return _replace_in_file(engine, place, ready)
-        return _replace_on_server(engine, place, ready)
+            return _replace_in_file(engine, place, ready, file)
+        return _replace_on_server(engine, place, ready, file)
     except DBAPIError as error:
         raise plain_error(engine, error) from error
     except sqlite3.DatabaseError as error:
@@ -131,7 +131,7 @@ def _made_ready(file: Path, folder: Path) -> Iterator[Path]:
         yield copy
 
 
-def _replace_in_file(engine: Engine, place: BackupPlace | None, ready: Path) -> Backup | None:
+def _replace_in_file(engine: Engine, place: BackupPlace | None, ready: Path, file: Path) -> Backup | None:
     with migrating_connection(engine) as connection:
         driver = connection.connection.dbapi_connection
         assert isinstance(driver, sqlite3.Connection)
@@ -140,7 +140,7 @@ def _replace_in_file(engine: Engine, place: BackupPlace | None, ready: Path) -> 
         driver.execute("BEGIN IMMEDIATE")
         try:
             _refuse_if_moved_on(driver.execute("SELECT version_num FROM alembic_version").fetchone()[0])
-            before = None if place is None else back_up(engine, place, "before-restore")
+            before = _backed_up(engine, place, file)
             _replace_rows(driver)
             assert driver.execute("PRAGMA main.foreign_key_check").fetchone() is None
             driver.execute("COMMIT")
@@ -164,7 +164,7 @@ def _replace_rows(driver: sqlite3.Connection) -> None:
         driver.execute("UPDATE main.sqlite_sequence SET seq = max(seq, ?) WHERE name = ?", (last, table))
 
 
-def _replace_on_server(engine: Engine, place: BackupPlace | None, ready: Path) -> Backup | None:
+def _replace_on_server(engine: Engine, place: BackupPlace | None, ready: Path, file: Path) -> Backup | None:
     """The lock comes before anything is read, so that the transaction sees what was committed till then."""
     source_engine = open_engine(str(ready))
     try:
@@ -174,13 +174,18 @@ def _replace_on_server(engine: Engine, place: BackupPlace | None, ready: Path) -
             names = ", ".join(f'"{table.name}"' for table in tables)
             target.execute(text(f"LOCK TABLE {names} IN EXCLUSIVE MODE"))
             _refuse_if_moved_on(target.execute(text("SELECT version_num FROM alembic_version")).scalar())
-            before = None if place is None else back_up(engine, place, "before-restore")
+            before = _backed_up(engine, place, file)
             for table in reversed(tables):
                 target.execute(delete(table))
             copy_rows(source, target)
     finally:
         source_engine.dispose()
     return before
+
+
+def _backed_up(engine: Engine, place: BackupPlace | None, file: Path) -> Backup | None:
+    """What is there now; the file that is to take its place is not rotated away meanwhile."""
+    return None if place is None else back_up(engine, place, "before-restore", spare=file)
 
 
 def _refuse_if_moved_on(revision: object) -> None:

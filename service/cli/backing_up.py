@@ -34,8 +34,8 @@ def backup(
 ) -> None:
     """Write everything to one file, while others may go on working, and check it.
 
-    In its own folder the newest are kept (PLAITLOG_BACKUPS_KEPT), with the newest of each day and revision;
-    files elsewhere are never removed.
+    In its own folder the newest are kept (PLAITLOG_BACKUPS_KEPT), with the first and the newest of each day
+    and the newest of each revision; files elsewhere are never removed.
     """
     from plaitlog.service.backups.checking import counted
     from plaitlog.service.backups.files import place_of

@@ -20,6 +20,7 @@ from plaitlog.service.backups.files import (
     unfinished_in,
 )
 from plaitlog.service.backups.making import back_up, back_up_to
+from plaitlog.service.backups.restoring import restore
 from plaitlog.service.database import open_engine
 from plaitlog.service.migrate import ready_engine
 
@@ -38,14 +39,15 @@ def left(folder: Path) -> set[Path]:
     return set(folder.iterdir())
 
 
-def test_a_burst_pushes_out_neither_older_days_nor_the_last_of_a_revision(tmp_path: Path) -> None:
+def test_a_burst_pushes_out_nothing_that_was_there_before_it(tmp_path: Path) -> None:
     old = made(tmp_path, NOON - dt.timedelta(days=400), "0001")
     days = [made(tmp_path, NOON - dt.timedelta(days=n), "0002") for n in (1, 2, 3)]
-    same_day = made(tmp_path, NOON - dt.timedelta(days=1, hours=1), "0002")
+    earlier = [made(tmp_path, NOON - dt.timedelta(days=1, hours=n), "0002") for n in (1, 2)]
+    today = made(tmp_path, NOON - dt.timedelta(hours=3), "0002")
     burst = [made(tmp_path, NOON + dt.timedelta(seconds=n), "0002") for n in range(30)]
     removed = rotate(BackupPlace(tmp_path, "workshop", kept=4))
-    assert left(tmp_path) == {old, *days, *burst[-4:]}
-    assert set(removed) == {same_day, *burst[:-4]}
+    assert left(tmp_path) == {old, *days, earlier[1], today, *burst[-4:]}
+    assert set(removed) == {earlier[0], *burst[:-4]}
     assert rotate(BackupPlace(tmp_path, "workshop", kept=4)) == []
 
 
@@ -73,7 +75,7 @@ def test_the_newest_stay_and_enough_of_them(
     assert {file.name.split("-")[3] for file in there} == {file.name.split("-")[3] for file in files}
     days = sorted({at.date() for at, _ in backups})[-kept:]
     assert {f"{day:%Y%m%d}" for day in days} <= {file.name.split("-")[1][:8] for file in there}
-    assert len(there) <= 2 * kept + 3
+    assert len(there) <= 3 * kept + 3
     shutil.rmtree(folder)
 
 
@@ -108,10 +110,9 @@ def test_backups_of_a_real_database_are_rotated_and_those_elsewhere_are_not(
     place = place_of(sqlite_engine.url, kept=2)
     assert place is not None
     assert place.folder == tmp_path / "backups"
-    for _ in range(4):
-        last = back_up(sqlite_engine, place, "asked")
-    assert backups_in(place)[0].file == last.file
-    assert len(left(place.folder)) == 2
+    taken = [back_up(sqlite_engine, place, "asked").file for _ in range(5)]
+    assert left(place.folder) == {taken[0], *taken[-2:]}
+    assert backups_in(place)[0].file == taken[-1]
     elsewhere = tmp_path / "stick"
     elsewhere.mkdir()
     for _ in range(4):
@@ -125,10 +126,24 @@ def test_a_backup_in_which_somebody_works_as_a_database_is_no_longer_removed(
 ) -> None:
     place = place_of(sqlite_engine.url, kept=1)
     assert place is not None
-    taken = back_up(sqlite_engine, place, "asked")
-    ready_engine(str(taken.file))[0].dispose()
     back_up(sqlite_engine, place, "asked")
-    assert taken.file.exists()
+    taken, beside = (back_up(sqlite_engine, place, "asked").file for _ in range(2))
+    assert not taken.exists(), "else this test would show nothing"
+    ready_engine(str(beside))[0].dispose()
+    for _ in range(3):
+        back_up(sqlite_engine, place, "asked")
+    assert beside.exists()
+
+
+def test_the_backup_that_is_being_restored_stays(sqlite_engine: Engine, tmp_path: Path) -> None:
+    place = place_of(sqlite_engine.url, kept=1)
+    assert place is not None
+    first = back_up(sqlite_engine, place, "asked").file
+    wanted = back_up(sqlite_engine, place, "asked").file
+    restore(str(tmp_path / "plaitlog.db"), wanted, backups_kept=1)
+    assert {one.file for one in backups_in(place)} > {first, wanted}
+    back_up(sqlite_engine, place, "asked")
+    assert not wanted.exists()
 
 
 def test_each_server_database_has_a_place_of_its_own() -> None:

@@ -58,11 +58,11 @@ def test_who_writes_meanwhile_waits_and_nothing_falls_between(
         target=write, args=(other, lambda session: take_records(session, [RIDGE, MEANWHILE]))
     )
 
-    def slowly(engine: Engine, place: BackupPlace, why: Why) -> Backup:
+    def slowly(engine: Engine, place: BackupPlace, why: Why, *, spare: Path) -> Backup:
         writer.start()
         time.sleep(0.3)
         assert writer.is_alive(), "a writer got between the backup and the restore"
-        return back_up(engine, place, why)
+        return back_up(engine, place, why, spare=spare)
 
     monkeypatch.setattr(restoring, "back_up", slowly)
     done = restore(empty_database, FIRST)

@@ -5,13 +5,8 @@ started again, over and over. Whatever was answered with 201 is there, and nothi
 """
 
 import http.client
-import json
-import os
 import random
-import re
 import signal
-import subprocess
-import sys
 import threading
 import time
 from collections.abc import Callable
@@ -22,13 +17,13 @@ from plaitlog.service.database import write
 from plaitlog.service.migrate import ready_engine
 from plaitlog.service.usecases.importing import take_records
 from tests.crash.length import LONG
+from tests.crash.real_server import READINGS, started, whip
 from tests.crash.soundness import assert_sound
 
 KILLS = {"sqlite": 200 if LONG else 10, "postgresql": 50 if LONG else 3}
 AT_WORK_S = (0.2, 2.4) if LONG else (0.05, 0.6)
 WANTED = 10_000 if LONG else 100
 CLIENTS = 4
-READINGS = 3
 CORD = {"kind": "cord", "name": "Ridge 4 mm", "material": "nylon", "construction": "cored"}
 
 
@@ -40,29 +35,6 @@ class Ledger:
     sent: set[str] = field(default_factory=set)
     surprises: list[str] = field(default_factory=list)
     lock: threading.Lock = field(default_factory=threading.Lock)
-
-
-def started(database: str, folder: Path) -> tuple[subprocess.Popen[str], int]:
-    """The server, on a free port."""
-    environment = {**os.environ, "XDG_DATA_HOME": str(folder / "share")}
-    program = [sys.executable, "-c", "from plaitlog.service.cli.main import main; main()"]
-    server = subprocess.Popen(
-        [*program, "--database", database, "serve", "--port", "0"],
-        stderr=subprocess.PIPE,
-        text=True,
-        env=environment,
-    )
-    assert server.stderr is not None
-    said = server.stderr.readline()
-    match = re.search(r"http://127\.0\.0\.1:(\d+)", said)
-    assert match is not None, said + server.stderr.read()
-    return server, int(match[1])
-
-
-def whip(label: str) -> bytes:
-    readings = [{"at_mm": 100 * n, "diameter_mm": 20 - n} for n in range(READINGS)]
-    layers = [{"role": "overlay", "cord": "Ridge 4 mm", "strands": [[0, 16], [900, 12]]}]
-    return json.dumps({"label": label, "layers": layers, "readings": readings}).encode()
 
 
 def post_whips(port: int, name: str, ledger: Ledger) -> None:
