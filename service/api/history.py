@@ -1,14 +1,45 @@
 """The history of changes: every edit and every import, undone and done again."""
 
+from typing import Annotated, Any, Literal
+
+from fastapi import Query
+
 from plaitlog.service.api.answers import Answer
 from plaitlog.service.api.documented import LOCATION, PREFIX, answers, router
-from plaitlog.service.api.parameters import Database, Key
-from plaitlog.service.database import write
-from plaitlog.service.schemas.history import UndoneOut
-from plaitlog.service.usecases import undoing
+from plaitlog.service.api.parameters import KEY_LIMIT, Database, Filter, Key, PageSize, filter_by
+from plaitlog.service.database import reading, write
+from plaitlog.service.schemas.history import ChangeOut, ChangesOut, UndoneOut
+from plaitlog.service.usecases import history, undoing
+from plaitlog.service.usecases.history import ChangeInList
 from plaitlog.service.usecases.undoing import Undone
 
 routes = router("history")
+Kind = Literal["maker", "cord", "stock", "whip", "reading", "rating"]
+
+
+@routes.get("", summary="List changes", responses=answers(ChangesOut, "Changes, the latest first."))
+def list_all(
+    database: Database,
+    limit: PageSize = 50,
+    before: Annotated[
+        int | None, Query(ge=1, le=KEY_LIMIT, description="Only changes with a smaller number.")
+    ] = None,
+    kind: Annotated[
+        Kind | None, Query(description="Only changes of this kind of record, and of what belongs to it.")
+    ] = None,
+    name: Annotated[Filter, filter_by("Only changes of what goes, or went, by this name.")] = None,
+) -> Answer:
+    """Changes, the latest first, with the first records that each touched; go on `before` the last."""
+    with reading(database) as session:
+        found = history.history(session, kind=kind, name=name, limit=limit, before=before)
+    return Answer({"items": list(map(change_json, found))})
+
+
+@routes.get("/{key}", summary="One change", responses=answers(ChangeOut, "The change.", 404))
+def one(database: Database, key: Key) -> Answer:
+    """A change by its number, with every record that it touched."""
+    with reading(database) as session:
+        return Answer(change_json(history.change(session, key)))
 
 
 @routes.post(
@@ -39,3 +70,27 @@ def redo(database: Database, key: Key) -> Answer:
 def _undone(undone: Undone) -> Answer:
     answer = {"change": undone.number, "action": undone.action, "of": undone.of}
     return Answer(answer, 201, headers={"Location": f"{PREFIX}/history/{undone.number}"})
+
+
+def change_json(change: ChangeInList) -> dict[str, Any]:
+    return {
+        "change": change.number,
+        "created_at": change.created_at.isoformat(),
+        "actor": change.actor,
+        "action": change.action,
+        "subject": change.subject,
+        "of": change.of,
+        "undone": change.undone,
+        "undoable": change.undoable,
+        "touched": dict(change.touched),
+        "entries": [
+            {
+                "kind": entry.kind,
+                "name": entry.name,
+                "summary": entry.words,
+                "before": entry.before,
+                "after": entry.after,
+            }
+            for entry in change.entries
+        ],
+    }

@@ -29,6 +29,7 @@ class ChangeOut(Wire):
     of: Number | None = Field(description="Of an undo or redo: number of the change it is about.")
     undone: bool = Field(description="Whether it is undone now.")
     undoable: bool = Field(description="Whether it can be undone as things stand.")
+    touched: dict[str, int] = Field(description="Number of records it touched, by kind.")
     entries: list[EntryOut] = Field(description="What it did, record by record; in a list perhaps not all.")
 
 
