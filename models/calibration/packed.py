@@ -110,7 +110,8 @@ def cord_properties(cord: Cord, gutted: bool, constants: GeometryConstants) -> C
 
 def pack(stacks: Sequence[Stack], constants: GeometryConstants) -> PackedStacks:
     """Lay stacks out as arrays. Layers in which no strand runs are absent."""
-    n, width = len(stacks), max((len(stack.layers) for stack in stacks), default=0)
+    # A stack may be a bare foundation: one column, absent everywhere, keeps the arrays two-dimensional.
+    n, width = len(stacks), max(1, *(len(stack.layers) for stack in stacks)) if stacks else 1
     known: dict[tuple[int, bool], int] = {}
     cords: list[CordProperties] = []
     layers: list[tuple[int, int, int, float, float, int, float]] = []

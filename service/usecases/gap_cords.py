@@ -121,7 +121,7 @@ def plaits_to_try(
             what=_said(f"{each.cord.name}: {_how_often(each, read.get(each.cord.name, 0))}"),
             do=_plait(rod_mm(each.cord)),
             concerns=_containing(each.cord.name),
-            trial=test_plait(each.cord, maker),
+            trial=plait_to_try(each.cord, maker),
         )
         for each in stock
         if read.get(each.cord.name, 0) < SELDOM and any(each.cord.name in target.cords for target in found)
@@ -135,7 +135,7 @@ def rod_mm(cord: Cord) -> float:
     return max(round(2 * (mean_mm - width)) / 2, 1.0)
 
 
-def test_plait(cord: Cord, maker: str | None) -> Trial:
+def plait_to_try(cord: Cord, maker: str | None) -> Trial:
     """Three readings on a plait of one cord over a rod."""
     layer = StackLayer(
         role="overlay", groups=(StrandGroup(cord, exactly(STRANDS)),), pattern=usual_pattern(STRANDS), slot=1

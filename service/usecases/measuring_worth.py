@@ -17,7 +17,7 @@ from plaitlog.service.usecases.places import placed, station_of
 from plaitlog.service.usecases.predicting import InForce
 from plaitlog.service.usecases.questions import Questions
 from plaitlog.service.usecases.usability import Level, TaperQuestions, Usability, level_of, observations
-from plaitlog.service.usecases.worth import Narrowed, Worth
+from plaitlog.service.usecases.worth import SEEN_MM, Narrowed, Worth
 
 Place = Literal["thick", "mid", "point"]
 WHERE: Final[Mapping[str, tuple[int, str]]] = {
@@ -176,6 +176,8 @@ def _turn(in_force: InForce, whip: Whip, cords: Mapping[str, Cord], level: Level
         (middle.high_90_mm - middle.low_90_mm) / 2,
         abs(high.diameter_mm - low.diameter_mm) / 2,
     )
+    if max(moved.gained_mm, moved.shift_mm) < SEEN_MM:
+        return []
     return [
         Worth(
             (TURN,),

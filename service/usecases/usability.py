@@ -20,7 +20,7 @@ from plaitlog.models.calibration.observations import Z90
 from plaitlog.models.calibration.prediction import Observation, Query
 from plaitlog.models.errors import StackNotKnownError
 from plaitlog.models.stack import Stack, stack_at
-from plaitlog.models.whip import Cord, Reading, Whip
+from plaitlog.models.whip import Cord, Reading, Status, Whip
 from plaitlog.service.usecases.facts import Fact
 from plaitlog.service.usecases.lacking import scored
 from plaitlog.service.usecases.observing import REASONS, observation, reason
@@ -36,6 +36,7 @@ SURE: Final = 0.03
 a taper is called even (0.45 to 0.6)."""
 ROUGH: Final = 0.08
 """The same: fullness to 0.13, so that an early taper is told from a late one, neither from an even one."""
+UNFINISHED: Final = ("planned", "on the bench")
 EIGHTHS: Final = 8
 NEAR: Final = 1 / 16
 BRACKET: Final = 1 / 4
@@ -73,7 +74,11 @@ class Usability:
     taper: Level | None
     stations: tuple[TaperStation, ...]
     scores: int
-    planned: bool
+    status: Status | None = None
+
+    @property
+    def planned(self) -> bool:
+        return self.status == "planned"
 
     @property
     def usable(self) -> int:
@@ -106,7 +111,7 @@ class Usability:
         found = list(self._reading_reasons(shown))
         if self.taper in ("no", "roughly"):
             found.append(self._taper_reason())
-        if self.taper is not None and not self.handling and not self.planned:
+        if self.taper is not None and not self.handling and self.status not in UNFINISHED:
             found.append(self._handling_reason())
         return found
 
@@ -183,7 +188,7 @@ def usability(in_force: InForce, whip: Whip, cords: Mapping[str, Cord]) -> Usabi
         None if whip.type == "test plait" else level_of(stations),
         stations,
         scored(whip),
-        whip.status == "planned",
+        whip.status,
     )
 
 

@@ -138,11 +138,15 @@ class Worth:
         mean, most, shifted = self.mean, self.most_narrowed, self.most_shifted
         if mean is not None and mean.before_mm is not None and mean.gained_mm >= SEEN_MM:
             yield f"90 % along the thong from {_from_to(mean.before_mm, mean.after_mm, shown)}"
-        elif most is not None and most.before_mm is not None and most.gained_mm >= SEEN_MM:
+            return
+        if most is not None and most.before_mm is not None and most.gained_mm >= SEEN_MM:
             yield f"90 % at {shown.length(most.at_mm)} from {_from_to(most.before_mm, most.after_mm, shown)}"
-        elif shifted is not None and shifted.shift_mm >= SEEN_MM:
+        else:
+            most = None
+        if shifted is not None and shifted.shift_mm >= max(SEEN_MM, most.gained_mm if most else 0.0):
             moved = shown.diameter(shifted.shift_mm)
-            yield f"moves the figure at {shown.length(shifted.at_mm)} by up to {moved}"
+            there = "there" if most and most.at_mm == shifted.at_mm else f"at {shown.length(shifted.at_mm)}"
+            yield f"moves the figure {there} by up to {moved}"
 
     def to_json(self, shown: ShownUnits) -> dict[str, Any]:
         most = self.mean or self.most_narrowed
