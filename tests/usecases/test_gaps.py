@@ -106,10 +106,8 @@ def test_promises_hold_when_the_fit_is_made_again(demo: Engine) -> None:
     came = [replace(x, diameter_mm=p.diameter_mm) for x, p in zip(trial.readings, as_expected, strict=True)]
     again = refitted([*observations, *came], in_force)
     was, now = (sum_of_sds(each, [queries[k] for k in there]) for each in (in_force, again))
-    expected = sum(
-        (p.sd_log**2 - losses[k]) ** 0.5
-        for k, p in zip(there, predicted(in_force, queries, there), strict=True)
-    )
+    before = predicted(in_force, queries, there)
+    expected = sum((p.sd_log**2 - losses[k]) ** 0.5 for k, p in zip(there, before, strict=True))
     assert (was - expected) == pytest.approx(was - now, rel=0.3)
 
     scar = cords["Scar 4.5 mm"]
