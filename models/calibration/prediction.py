@@ -238,8 +238,9 @@ def _told(
     found = query_findings(calibration, queries, rows.packed, rows.design.resolved, rows.strands)
     scale = np.where(found.new_cord, calibration.scale_new, calibration.scale_known)
     width = sd * scale
-    middle = np.exp(mean)
-    columns = [middle, sd] + [middle * np.exp(z * width) for z in (-Z50, Z50, -Z90, Z90)]
+    with np.errstate(over="ignore", invalid="ignore"):  # sizes next to 0: told below
+        middle = np.exp(mean)
+        columns = [middle, sd] + [middle * np.exp(z * width) for z in (-Z50, Z50, -Z90, Z90)]
     if not np.isfinite(columns).all():
         raise FitError(
             Finding("not-finite", "a prediction is not a finite number", "check the stack's sizes")

@@ -17,7 +17,7 @@ routes = router("history")
 Kind = Literal["maker", "cord", "stock", "whip", "reading", "rating"]
 
 
-@routes.get("", summary="List changes", responses=answers(ChangesOut, "Changes, the latest first."))
+@routes.get("", summary="List changes", responses=answers(ChangesOut, "Changes, the latest first.", 404))
 def list_all(
     database: Database,
     limit: PageSize = 50,

@@ -35,7 +35,7 @@ def _content() -> dict[str, Any]:
 @routes.post(
     "",
     summary="Import a file",
-    responses=answers(ImportOut, "What became of each row.", *BODY),
+    responses=answers(ImportOut, "What became of each row.", 404, *BODY),
     openapi_extra=_content(),
 )
 def import_file(

@@ -32,7 +32,7 @@ RATING = {
 }
 
 
-@routes.get("", summary="List ratings", responses=answers(RatingsPage, "Ratings in order of entry."))
+@routes.get("", summary="List ratings", responses=answers(RatingsPage, "Ratings in order of entry.", 404))
 def list_all(
     database: Database,
     limit: PageSize = 50,

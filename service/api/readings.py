@@ -31,7 +31,7 @@ READING = {
 }
 
 
-@routes.get("", summary="List readings", responses=answers(ReadingsPage, "Readings in order of entry."))
+@routes.get("", summary="List readings", responses=answers(ReadingsPage, "Readings in order of entry.", 404))
 def list_all(
     database: Database,
     limit: PageSize = 50,

@@ -25,7 +25,7 @@ routes = router("stock")
 STOCK = {"cord": "Ridge 4 mm", "colour": "black", "lot": "2026-02", "metres": 140}
 
 
-@routes.get("", summary="List stock", responses=answers(StockPage, "Stock in order of entry."))
+@routes.get("", summary="List stock", responses=answers(StockPage, "Stock in order of entry.", 404))
 def list_all(
     database: Database,
     limit: PageSize = 50,

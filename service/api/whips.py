@@ -39,7 +39,7 @@ WHIP = {
 }
 
 
-@routes.get("", summary="List whips", responses=answers(WhipsPage, "Whips by label, in brief."))
+@routes.get("", summary="List whips", responses=answers(WhipsPage, "Whips by label, in brief.", 404))
 def list_all(
     database: Database,
     limit: PageSize = 50,

@@ -28,7 +28,7 @@ from tests.api.server import ADDRESS, API
 CASES = int(os.environ.get("PLAITLOG_API_CASES", "2000"))
 PHASES = {"examples", "coverage", "fuzzing", "stateful"}
 MEANINGFUL = ["2xx", "3xx", "401", "403", "404", "409", "429", "400", "422"]
-"""The usual good answers to what fits its schema, and those for what contradicts itself or no database takes."""
+"""The usual good answers to what fits its schema, and the two for what cannot be taken all the same."""
 
 
 @schemathesis.serializer(

@@ -38,6 +38,18 @@ CHANGING = [
     ("DELETE", f"{API}/whips/2026-014?version=1"),
     ("PUT", f"{API}/nothing"),
 ]
+ELSEWHERE = [
+    {"Origin": "http://workshop.example"},
+    {"Origin": "null"},
+    {"Origin": ""},
+    {"Origin": "http://127.0.0.1:9999"},
+    {"Origin": "http://localhost:8765"},
+    {"Origin": "http://127.0.0.1:8765.workshop.example"},
+    {"Origin": "file://127.0.0.1:8765"},
+    {"Sec-Fetch-Site": "cross-site"},
+    {"Sec-Fetch-Site": "same-site"},
+    {"Sec-Fetch-Site": "cross-site", "Origin": "http://127.0.0.1:8765"},
+]
 
 
 @pytest.fixture(scope="module")
@@ -65,27 +77,10 @@ def test_two_host_headers_are_refused(server: TestClient) -> None:
 
 
 @pytest.mark.parametrize(("method", "address"), CHANGING)
-@pytest.mark.parametrize(
-    "headers",
-    [
-        {"Origin": "http://workshop.example"},
-        {"Origin": "null"},
-        {"Origin": ""},
-        {"Origin": "http://127.0.0.1:9999"},
-        {"Origin": "http://localhost:8765"},
-        {"Origin": "http://127.0.0.1:8765.workshop.example"},
-        {"Origin": "file://127.0.0.1:8765"},
-        {"Sec-Fetch-Site": "cross-site"},
-        {"Sec-Fetch-Site": "same-site"},
-        {"Sec-Fetch-Site": "cross-site", "Origin": "http://127.0.0.1:8765"},
-    ],
-    ids=str,
-)
-def test_a_page_from_elsewhere_changes_nothing(
-    server: TestClient, method: str, address: str, headers: dict[str, str]
-) -> None:
+def test_a_page_from_elsewhere_changes_nothing(server: TestClient, method: str, address: str) -> None:
     before = content(server)
-    refused(server.request(method, address, headers=headers, json={"name": "x"}), 403, "foreign-origin")
+    for headers in ELSEWHERE:
+        refused(server.request(method, address, headers=headers, json={"name": "x"}), 403, "foreign-origin")
     assert content(server) == before
 
 
@@ -138,7 +133,7 @@ def test_every_answer_carries_what_holds_a_browser_back(
 def test_looking_changes_nothing(server: TestClient) -> None:
     before = content(server)
     description = given(server.get(f"{API}/openapi.json"))
-    fillings = {"name": "Ridge%204%20mm", "label": "2026-014", "key": "1"}
+    fillings = {"name": "Ridge%204%20mm", "label": "2026-014", "key": "1", "table": "whips"}
     looked = 0
     for path, methods in description["paths"].items():
         if "get" in methods:
