@@ -74,7 +74,7 @@ Name = Annotated[
 Key = Annotated[int, Path(ge=1, le=KEY_LIMIT, description="Its number in the workshop.")]
 Version = Annotated[
     int,
-    Query(ge=1, le=KEY_LIMIT, description="The version that was read; an older one than stored is refused."),
+    Query(ge=0, le=KEY_LIMIT, description="The version that was read; an older one than stored is refused."),
 ]
 IdempotencyKey = Annotated[
     str | None,

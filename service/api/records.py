@@ -58,7 +58,7 @@ def add(database: Engine, kind: str, body: dict[str, Any], idempotency_key: str 
     record = {"kind": kind, **body}
     added = write(database, lambda session: add_record(session, record, again=idempotency_key is not None))
     # Sent again, it is answered as the first time: by the change that added it.
-    number = added.stored.version if added.number is None else added.number
+    number = added.number or added.stored.version or None
     answer = stored_json(added.stored, change=number, findings=remarks(added.findings))
     return Answer(answer, 201, headers={"Location": address(kind, added.stored)})
 

@@ -16,7 +16,7 @@ class Wanted(BaseModel):
 class EditIn(Wanted):
     """An edit of one record."""
 
-    version: Annotated[int, Field(ge=1, le=2**31 - 1)] = Field(
+    version: Annotated[int, Field(ge=0, le=2**31 - 1)] = Field(
         description="The version that was read; an older one than stored is refused with both values."
     )
     changes: dict[str, Any] = Field(

@@ -91,7 +91,7 @@ def test_a_record_of_another_kind_is_not_taken(blank: TestClient) -> None:
         ({"version": 1}, "changes"),
         ({"version": "1", "changes": {}}, "version"),
         ({"version": True, "changes": {}}, "version"),
-        ({"version": 0, "changes": {}}, "version"),
+        ({"version": -1, "changes": {}}, "version"),
         ({"version": 1, "changes": []}, "changes"),
         ({"version": 1, "changes": {}, "notes": "x"}, "notes"),
     ],

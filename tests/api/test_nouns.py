@@ -6,6 +6,7 @@ from typing import Any
 import pytest
 from starlette.testclient import TestClient
 
+from plaitlog.service.database import writing
 from tests.api.server import API, given, refused, serving
 from tests.usecases.examples import BULLWHIP, FELL, RIDGE
 
@@ -130,6 +131,17 @@ def test_an_edit_that_says_nothing_new_makes_no_change(client: TestClient) -> No
         )
     )
     assert (same["change"], same["version"]) == (None, whip["version"])
+
+
+def test_a_reading_from_before_there_were_versions_is_edited_and_removed(client: TestClient) -> None:
+    with writing(client.app.state.engine) as session:  # type: ignore[attr-defined]
+        session.connection().exec_driver_sql("UPDATE readings SET version = 0")
+    old = given(client.get(f"{API}/readings/1"))
+    assert old["version"] == 0
+    edit = {"version": 0, "changes": {"doubtful": True}}
+    edited = given(client.patch(f"{API}/readings/1", json=edit))
+    assert edited["version"] > 0
+    given(client.delete(f"{API}/readings/2", params={"version": 0}))
 
 
 @pytest.mark.postgresql
