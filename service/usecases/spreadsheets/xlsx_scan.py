@@ -22,8 +22,8 @@ Measured with python-calamine 0.9.1, memory above that of the bare library for 1
 short texts in the cells themselves 100 MB, short texts in the table of shared ones 123 MB. So 500,000 cells
 take up to 62 MB, which leaves an import room under 200 MB.
 """
-TEXT_CHARACTERS: Final = 20_000_000
-"""Characters of all texts, each counted where it is defined and wherever a cell refers to it."""
+TEXT_CHARACTERS: Final = 10_000_000
+"""Of all texts, each counted where it is defined and wherever a cell refers to it; up to 4 bytes each."""
 ODD_CELLS: Final = 20_000
 MERGED: Final = 10_000
 SHEETS: Final = 200
