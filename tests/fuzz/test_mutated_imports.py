@@ -18,7 +18,7 @@ from tests.fuzz.mutation import mutated
 from tests.fuzz.test_mutated_files import SEEDS, rows_of
 from tests.fuzz.test_named_files import assert_complete
 
-BATCHES, BATCH = 8, 40
+BATCHES, BATCH = 20, 100
 
 
 @pytest.fixture(scope="module")
