@@ -35,6 +35,9 @@ def bench(tmp_path_factory: pytest.TempPathFactory) -> Path:
     engine.dispose()
     records = [line for line in TEXT.splitlines() if line.startswith('{"kind"')]
     (folder / "whips.jsonl").write_text("\n".join(records) + "\n", encoding="utf-8")
+    notebook = re.search(r"^```\n(Whip;.*?)^```", TEXT, flags=re.S | re.M)
+    assert notebook is not None
+    (folder / "notebook.csv").write_text(notebook[1], encoding="utf-8")
     question = {"id": "a1", "layers": [{"role": "overlay", "cord": "Holm 3 mm", "strands": 12}]}
     (folder / "questions.jsonl").write_text(json.dumps(question) + "\n", encoding="utf-8")
     return folder
@@ -53,12 +56,17 @@ def run(folder: Path, command: str) -> str:
 
 
 def test_the_tours_run_as_they_stand(bench: Path) -> None:
-    said = {command: run(bench, command) for command in block("tour: in and out") + block("tour: predict")}
-    assert len(said) == 10
+    tours = ("in and out", "spreadsheets", "changes", "predict")
+    said = {command: run(bench, command) for tour in tours for command in block(f"tour: {tour}")}
+    assert len(said) == 23
     asked = next(text for command, text in said.items() if "--letter" in command)
     assert re.match(r"\d+\.\d mm \(90 %: \d+\.\d to \d+\.\d\)", asked)
     assert json.loads((bench / "answers.jsonl").read_text())["new_cord"] is True
     assert '"label":"2026-014"' in (bench / "everything.jsonl").read_text()
+    assert "added 1, updated 0, there already 0, rejected 1" in said[block("tour: spreadsheets")[0]]
+    assert "loose heel" in said["plaitlog history O-31"]
+    made = ("everything.xlsx", "card.pdf", "ridge.svg", "drawing.svg")
+    assert all((bench / name).stat().st_size > 1_000 for name in made)
 
 
 def test_the_first_paragraph_states_the_job() -> None:
