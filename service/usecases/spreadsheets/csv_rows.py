@@ -30,7 +30,7 @@ def rows(lines: Lines, dialect: Dialect, limits: TableLimits) -> Iterator[RawRow
     header: Header | None = None
     count = faulty_line = doubtful_to = 0
     for record in records(lines, dialect, limits):
-        if record.fault is None and is_blank(record.cells):
+        if record.fault is None and is_blank([plain(cell) for cell in record.cells]):
             continue
         number = record.lines[0].number
         if header is None:
