@@ -28,6 +28,7 @@ NAMED_BY = {
 history = sa.table(
     "history",
     sa.column("id", sa.Integer),
+    sa.column("action", sa.String),
     sa.column("before", sa.JSON(none_as_null=True)),
     sa.column("after", sa.JSON(none_as_null=True)),
 )
@@ -97,14 +98,19 @@ def _lists_to_entries() -> None:
         change = connection.execute(sa.select(history).where(history.c.id == number)).one()
         rows = [
             {"history_id": number, **_named(after or before), "before": before, "after": after}
-            for before, after in zip(_listed(change.before), _listed(change.after), strict=True)
+            for before, after in _pairs(change.before, change.after)
         ]
         if rows:
             connection.execute(sa.insert(entries), rows)
 
 
-def _listed(side: Any) -> list[Any]:
-    return side if isinstance(side, list) else [] if side is None else [side]
+def _pairs(before: Any, after: Any) -> list[tuple[Any, Any]]:
+    """An import holds a list on each side, an edit one record."""
+    if before is None and after is None:
+        return []
+    if isinstance(before, list) and isinstance(after, list):
+        return list(zip(before, after, strict=True))
+    return [(before, after)]
 
 
 def _named(record: dict[str, Any]) -> dict[str, str]:
@@ -114,13 +120,20 @@ def _named(record: dict[str, Any]) -> dict[str, str]:
 
 def _entries_to_lists() -> None:
     connection = op.get_bind()
-    for number in connection.scalars(sa.select(entries.c.history_id).distinct()).all():
+    changes = sa.select(history.c.id, history.c.action).order_by(history.c.id)
+    for number, action in connection.execute(changes).all():
         found = connection.execute(
             sa.select(entries.c.before, entries.c.after)
             .where(entries.c.history_id == number)
             .order_by(entries.c.id)
         ).all()
-        sides = {"before": [row.before for row in found], "after": [row.after for row in found]}
+        before, after = [row.before for row in found], [row.after for row in found]
+        if action == "edit" and len(found) == 1:
+            sides = {"before": before[0], "after": after[0]}
+        elif found:
+            sides = {"before": before, "after": after}
+        else:
+            continue
         connection.execute(sa.update(history).where(history.c.id == number).values(sides))
 
 

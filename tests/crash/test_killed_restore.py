@@ -7,7 +7,7 @@ from pathlib import Path
 
 from sqlalchemy import Engine
 
-from plaitlog.service.backups.files import BackupPlace, place_of
+from plaitlog.service.backups.files import BackupPlace, backups_in, place_of
 from plaitlog.service.backups.making import back_up
 from plaitlog.service.backups.restoring import restore
 from plaitlog.service.database import reading, write
@@ -54,7 +54,7 @@ def test_the_old_records_or_the_new_ones(empty_database: str, tmp_path: Path) ->
     assert own is not None
     lasts_s = restored_in_s(empty_database, backup)
     assert digest(content(engine)) == new
-    former = max(own.folder.glob("*before-restore.db"))
+    former = next(backup.file for backup in backups_in(own) if backup.why == "before-restore")
     seen = set()
     for attempt in range(TRIES):
         restore(empty_database, former)
