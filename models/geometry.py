@@ -232,8 +232,8 @@ def solve_wall(
     turn_mm : measured turn length, infinite where there is none; it then sets the angle by
         tan(angle) = pi d_m / turn, else the angle follows the cover (``plait_cos``).
 
-    Newton's method from the fixed angle's solution; the map contracts by gamma/2 at most, so five steps
-    reach rounding error.
+    An angle at one of its limits gives D_out at once. Between them Newton's method starts at the widest D_out
+    there can be, from where it runs down a convex function to the root: six steps reach rounding error.
     """
     inner, bulk, turn = (_array(x) for x in (inner_mm, bulk_mm2, turn_mm))
     width = _array(strands_width_mm)
@@ -242,14 +242,26 @@ def solve_wall(
     given = np.isfinite(turn)
     per_turn = np.where(given, math.pi / np.where(given, turn, 1.0), 0.0)
 
+    def wanted(mean: Array) -> Array:
+        return np.asarray(free * (width / (2 * math.pi * mean)) ** gamma)
+
+    def outer_at(cosine: float) -> Array:
+        return np.asarray(np.sqrt(np.square(inner) + bulk / cosine))
+
+    widest, narrowest = (outer_at(limit) for limit in COS_LIMITS)
+    steepest = wanted((inner + widest) / 2) <= COS_LIMITS[0]
+    flattest = wanted((inner + narrowest) / 2) >= COS_LIMITS[1]
+
     def angle(mean: Array) -> tuple[Array, Array]:
-        wanted = free * (width / (2 * math.pi * mean)) ** gamma
-        cosine = np.clip(wanted, *COS_LIMITS)
-        follow = np.where(cosine == wanted, gamma, 0.0)
+        cosine = np.select([steepest, flattest], COS_LIMITS, wanted(mean))
+        follow = np.where(steepest | flattest, 0.0, gamma)
         measured = 1 / np.sqrt(1 + np.square(per_turn * mean))
         return np.where(given, measured, cosine), np.where(given, 1 - np.square(measured), follow)
 
-    outer = np.sqrt(np.square(inner) + bulk / 0.75)
+    # With a measured turn 1 / cos(angle) <= 1 + pi d_m / turn, which bounds D_out by a quadratic equation.
+    half = bulk * per_turn / 4
+    bound = half + np.sqrt(np.square(half) + np.square(inner) + bulk + 2 * half * inner)
+    outer = np.where(given, bound, np.where(flattest, narrowest, widest))
     for _ in range(6):
         mean = (inner + outer) / 2
         cosine, follow = angle(mean)

@@ -41,14 +41,37 @@ def layer(role: StackRole, strands: float, gutted: bool = False) -> StackLayer:
     return StackLayer(role=role, groups=(StrandGroup(RIDGE, exactly(strands), gutted),))
 
 
-@given(INNER, BULK, WIDTH, GAMMA)
-def test_a_wall_solves_its_own_equation(inner: float, bulk: float, width: float, gamma: float) -> None:
+def assert_solved(inner: float, bulk: float, width: float, gamma: float) -> None:
     wall = solve_wall(inner, bulk, width, gamma=gamma)
     mean = (inner + float(wall.outer_mm)) / 2
     cosine = float(plait_cos(width / (2 * math.pi * mean), gamma))
     assert float(wall.outer_mm) ** 2 == pytest.approx(inner**2 + bulk / cosine, rel=1e-9)
     assert float(wall.added_mm2) == pytest.approx(bulk / cosine, rel=1e-9)
     assert float(wall.cover) == pytest.approx(width / (2 * math.pi * mean), rel=1e-9)
+
+
+@given(INNER, BULK, WIDTH, GAMMA)
+def test_a_wall_solves_its_own_equation(inner: float, bulk: float, width: float, gamma: float) -> None:
+    assert_solved(inner, bulk, width, gamma)
+
+
+@given(INNER, BULK, st.floats(0.05, 1), st.sampled_from(COS_LIMITS), st.floats(-1e-6, 1e-6))
+def test_a_wall_solves_its_own_equation_beside_a_limit_of_the_angle(
+    inner: float, bulk: float, gamma: float, limit: float, beside: float
+) -> None:
+    mean = (inner + math.sqrt(inner**2 + bulk / limit)) / 2
+    free = math.cos(math.radians(CONSTANTS.angle_deg)) ** (1 - gamma)
+    width = 2 * math.pi * mean * (limit / free) ** (1 / gamma) * (1 + beside)
+    assert_solved(inner, bulk, width, gamma)
+
+
+@given(INNER, BULK, WIDTH, st.floats(5, 5_000))
+def test_a_wall_with_a_measured_turn_solves_its_own_equation(
+    inner: float, bulk: float, width: float, turn: float
+) -> None:
+    wall = solve_wall(inner, bulk, width, turn)
+    slope = math.pi * (inner + float(wall.outer_mm)) / 2 / turn
+    assert float(wall.outer_mm) ** 2 == pytest.approx(inner**2 + bulk * math.hypot(1, slope), rel=1e-12)
 
 
 @given(INNER, BULK, WIDTH, GAMMA)
