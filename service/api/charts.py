@@ -70,7 +70,7 @@ def of_cord(
 ) -> Response:
     """How thick a plait of one cord comes out, with 90 % intervals and the readings behind it."""
     from plaitlog.service.reports.cord_chart import to_svg
-    from plaitlog.service.usecases.charting import cord_chart
+    from plaitlog.service.usecases.pictures.charting import cord_chart
 
     over = () if over_mm is None else (over_mm,)
     with reading(database) as session:
@@ -91,7 +91,7 @@ def of_whip(database: Database, label: Name, form: AsForm = Form.svg) -> Respons
     A whip of which no stack is known anywhere cannot be drawn (409); the findings say what is missing.
     """
     from plaitlog.service.reports.whip_drawing import to_svg
-    from plaitlog.service.usecases.drawing import whip_drawing
+    from plaitlog.service.usecases.pictures.drawing import whip_drawing
 
     with reading(database) as session:
         drawing = whip_drawing(session, label)

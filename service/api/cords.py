@@ -7,7 +7,7 @@ from plaitlog.service.api.parameters import Database, IdempotencyKey, Name, Offs
 from plaitlog.service.api.records import add, edit, page_json, remove, stored_json
 from plaitlog.service.database import reading
 from plaitlog.service.schemas.answers import CordOut, CordsPage, Removed
-from plaitlog.service.usecases import editing
+from plaitlog.service.usecases.changes import editing
 from plaitlog.service.usecases.listing import list_cords, one_cord
 
 routes = router("cords")

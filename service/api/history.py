@@ -9,9 +9,9 @@ from plaitlog.service.api.documented import LOCATION, PREFIX, answers, router
 from plaitlog.service.api.parameters import KEY_LIMIT, Database, Filter, Key, PageSize, filter_by
 from plaitlog.service.database import reading, write
 from plaitlog.service.schemas.history import ChangeOut, ChangesOut, UndoneOut
-from plaitlog.service.usecases import history, undoing
-from plaitlog.service.usecases.history import ChangeInList
-from plaitlog.service.usecases.undoing import Undone
+from plaitlog.service.usecases.changes import history, undoing
+from plaitlog.service.usecases.changes.history import ChangeInList
+from plaitlog.service.usecases.changes.undoing import Undone
 
 routes = router("history")
 Kind = Literal["maker", "cord", "stock", "whip", "reading", "rating"]

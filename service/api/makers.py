@@ -7,7 +7,7 @@ from plaitlog.service.api.parameters import Database, IdempotencyKey, Name, Offs
 from plaitlog.service.api.records import add, edit, page_json, remove, stored_json
 from plaitlog.service.database import reading
 from plaitlog.service.schemas.answers import MakerOut, MakersPage, Removed
-from plaitlog.service.usecases import editing
+from plaitlog.service.usecases.changes import editing
 from plaitlog.service.usecases.listing import list_makers, one_maker
 
 routes = router("makers")

@@ -18,7 +18,7 @@ from plaitlog.service.api.parameters import (
 from plaitlog.service.api.records import add, edit, page_json, remove, stored_json
 from plaitlog.service.database import reading
 from plaitlog.service.schemas.answers import ReadingOut, ReadingsPage, Removed
-from plaitlog.service.usecases import editing
+from plaitlog.service.usecases.changes import editing
 from plaitlog.service.usecases.listing import list_readings, one_reading
 
 routes = router("readings")

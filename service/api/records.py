@@ -13,7 +13,7 @@ from plaitlog.service.api.shapes import shape_from
 from plaitlog.service.database import write
 from plaitlog.service.schemas.wanted import EditIn
 from plaitlog.service.usecases.adding import add_record
-from plaitlog.service.usecases.editing import Edited
+from plaitlog.service.usecases.changes.editing import Edited
 from plaitlog.service.usecases.listing import Page, Stored
 
 PLACES: Final = {

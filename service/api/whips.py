@@ -18,7 +18,8 @@ from plaitlog.service.api.parameters import (
 from plaitlog.service.api.records import add, edit, remove, stored_json
 from plaitlog.service.database import reading
 from plaitlog.service.schemas.answers import Removed, WhipOut, WhipsPage
-from plaitlog.service.usecases import editing, workshop
+from plaitlog.service.usecases import workshop
+from plaitlog.service.usecases.changes import editing
 from plaitlog.service.usecases.describing import missing
 from plaitlog.service.usecases.listing import list_whips, one_whip
 

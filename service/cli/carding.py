@@ -30,8 +30,8 @@ def card(
     from plaitlog.service.cli.picture_files import check_kind, write_picture
     from plaitlog.service.cli.preferences import shown_units
     from plaitlog.service.reports.blank_card import to_svg
-    from plaitlog.service.usecases.carding import blank_card
-    from plaitlog.service.usecases.record_questions import TYPES
+    from plaitlog.service.usecases.pictures.carding import blank_card
+    from plaitlog.service.usecases.recording.questions import TYPES
 
     check_kind(out)
     if type_ is not None and type_ not in TYPES:

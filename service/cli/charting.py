@@ -53,7 +53,7 @@ def chart(
     from plaitlog.service.cli.predicting import condition_meant, diameter_meant
     from plaitlog.service.cli.preferences import shown_units
     from plaitlog.service.reports.cord_chart import to_svg
-    from plaitlog.service.usecases.charting import cord_chart
+    from plaitlog.service.usecases.pictures.charting import cord_chart
 
     if out is not None:
         check_kind(out)

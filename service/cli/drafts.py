@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from plaitlog.service.settings import data_folder
-from plaitlog.service.usecases.record import from_json, to_json
-from plaitlog.service.usecases.record_dialogue import Draft
+from plaitlog.service.usecases.recording.dialogue import Draft
+from plaitlog.service.usecases.recording.record import from_json, to_json
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,7 +18,7 @@ TABLE = "-"
 def show_drawing(session: "Session", label: str, file: str, *, json: bool) -> None:
     """Draw the whip into the file; with "-" print its stations as a table, or as JSON."""
     from plaitlog.service.reports.whip_drawing import to_svg
-    from plaitlog.service.usecases.drawing import whip_drawing
+    from plaitlog.service.usecases.pictures.drawing import whip_drawing
 
     if file != TABLE:
         check_kind(Path(file))

@@ -13,7 +13,7 @@ from plaitlog.service.cli.workshop import engine
 if TYPE_CHECKING:
     from sqlalchemy.orm import Session
 
-    from plaitlog.service.usecases.editing import Edited
+    from plaitlog.service.usecases.changes.editing import Edited
 
 Name = Annotated[str, typer.Argument(help="Label of a whip, or name of a cord or maker.")]
 Kind = Annotated[
@@ -56,7 +56,7 @@ def edit(
     """Change what is recorded of a whip, cord or maker: plaitlog edit 2026-014 weight_g=420 notes=null."""
     from plaitlog.service.database import reading as reading_of
     from plaitlog.service.database import write
-    from plaitlog.service.usecases import editing
+    from plaitlog.service.usecases.changes import editing
 
     found = engine(context, database)
     keys = {"reading": reading, "rating": rating, "stock": stock}
@@ -82,7 +82,7 @@ def edit(
     elif done.number is None:
         result("nothing changed: that is what is recorded already")
     else:
-        from plaitlog.service.usecases.history import changed_keys
+        from plaitlog.service.usecases.changes.history import changed_keys
 
         result(f"{_called(what, name, key)}, change {done.number}:")
         for line in changed_keys(done.before, done.record):
@@ -104,7 +104,7 @@ def remove(
     """Remove a whip with everything noted of it, a cord or maker no whip names, or one reading or rating."""
     from plaitlog.service.database import reading as reading_of
     from plaitlog.service.database import write
-    from plaitlog.service.usecases import editing
+    from plaitlog.service.usecases.changes import editing
 
     found = engine(context, database)
     keys = {"reading": reading, "rating": rating, "stock": stock}
@@ -132,7 +132,7 @@ def _meant(
     session: "Session", name: str, kind: str | None, keys: dict[str, int | None]
 ) -> tuple[str, int | None]:
     """Kind and key of what is to be changed; a reading, rating or stock must belong to the name."""
-    from plaitlog.service.usecases.named import kind_of
+    from plaitlog.service.usecases.changes.named import kind_of
     from plaitlog.service.usecases.workshop import rating_by_key, reading_by_key, stock_by_key
 
     if kind is not None and kind not in KINDS:
@@ -157,7 +157,7 @@ def _meant(
 
 
 def _given(kind: str, changes: list[str]) -> dict[str, Any]:
-    from plaitlog.service.usecases.edited_records import typed_value
+    from plaitlog.service.usecases.changes.edited_records import typed_value
 
     given: dict[str, Any] = {}
     for change in changes:
@@ -174,7 +174,7 @@ def _given(kind: str, changes: list[str]) -> dict[str, Any]:
 
 def _list(session: "Session", kind: str, name: str, key: int | None, json: bool) -> None:
     """What is recorded, key by key, with the numbers of what has no name."""
-    from plaitlog.service.usecases.recorded import recorded
+    from plaitlog.service.usecases.changes.recorded import recorded
 
     found = recorded(session, kind, name if key is None else key)
     if json:

@@ -9,7 +9,7 @@ from plaitlog.service.cli.output import as_json, result, say
 from plaitlog.service.cli.workshop import engine, reading
 
 if TYPE_CHECKING:
-    from plaitlog.service.usecases.history import ChangeInList
+    from plaitlog.service.usecases.changes.history import ChangeInList
 
 Number = Annotated[int | None, typer.Argument(help="Number of the change, as history tells it.")]
 
@@ -34,7 +34,7 @@ def history(
     database: Database = None,
 ) -> None:
     """What was changed, the latest first: of the whole workshop, or of one whip, cord or maker."""
-    from plaitlog.service.usecases import history as histories
+    from plaitlog.service.usecases.changes import history as histories
 
     with reading(context, database) as session:
         if number is not None:
@@ -70,8 +70,8 @@ def redo(
 def _reverse(context: typer.Context, database: str | None, how: str, number: int | None, json: bool) -> None:
     from plaitlog.service.database import reading as reading_of
     from plaitlog.service.database import write
-    from plaitlog.service.usecases import undoing
-    from plaitlog.service.usecases.history import change
+    from plaitlog.service.usecases.changes import undoing
+    from plaitlog.service.usecases.changes.history import change
 
     found = engine(context, database)
     reverse = undoing.undo if how == "undo" else undoing.redo

@@ -13,7 +13,7 @@ from plaitlog.service.cli.workshop import engine, location
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    from plaitlog.service.usecases.record_dialogue import Bench, Draft, Question
+    from plaitlog.service.usecases.recording.dialogue import Bench, Draft, Question
 
 MANY_CHOICES = 30
 ALIKE = 3
@@ -47,9 +47,9 @@ def record(
     from plaitlog.service.cli.drafts import draft_file
     from plaitlog.service.cli.preferences import remember_units, remembered_units
     from plaitlog.service.usecases.importing import take_records
-    from plaitlog.service.usecases.record import back, records, typed_units
-    from plaitlog.service.usecases.record_bench import bench_of
-    from plaitlog.service.usecases.record_dialogue import Draft
+    from plaitlog.service.usecases.recording.bench import bench_of
+    from plaitlog.service.usecases.recording.dialogue import Draft
+    from plaitlog.service.usecases.recording.record import back, records, typed_units
 
     found = engine(context, database)
     file = draft_file(location(context, database))
@@ -96,8 +96,8 @@ def record(
 
 def _asked(draft: "Draft", bench: "Bench", keep: "Callable[[Draft], None]") -> "Draft":
     """Ask until no question is left; every answer is kept at once."""
-    from plaitlog.service.usecases.record import answer, back, next_question, proposal
-    from plaitlog.service.usecases.record_checks import look_over
+    from plaitlog.service.usecases.recording.checks import look_over
+    from plaitlog.service.usecases.recording.record import answer, back, next_question, proposal
 
     typed = ""
     listed: tuple[str, ...] = ()
@@ -158,7 +158,7 @@ def _list(question: "Question") -> None:
 
 def _kept(draft: "Draft", bench: "Bench") -> "Draft | None":
     """Show the whole whip in words and ask whether to keep it; None goes back a question."""
-    from plaitlog.service.usecases.record_checks import in_words
+    from plaitlog.service.usecases.recording.checks import in_words
 
     say()
     for line in in_words(draft, bench):

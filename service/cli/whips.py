@@ -76,9 +76,9 @@ def show(
     """Show one whip in words: its layers inside out, readings beside predictions, what is missing."""
     from plaitlog.service.cli.preferences import shown_units
     from plaitlog.service.usecases.describing import describe
+    from plaitlog.service.usecases.missing.what_is_missing import what_is_missing
     from plaitlog.service.usecases.predicting import fit_in_force
     from plaitlog.service.usecases.reviewing import place_in_table, review
-    from plaitlog.service.usecases.what_is_missing import what_is_missing
     from plaitlog.service.usecases.workshop import cords_by_name, whip
 
     with reading(context, database) as session:

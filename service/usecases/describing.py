@@ -7,7 +7,7 @@ from typing import Final
 from plaitlog.models.notation import echo_readings, echo_schedule, print_schedule
 from plaitlog.models.units import LengthUnit, show_mass
 from plaitlog.models.whip import NONE, Foundation, Layer, RatingSession, Whip
-from plaitlog.service.usecases.lacking import lacking
+from plaitlog.service.usecases.missing.lacking import lacking
 from plaitlog.service.usecases.shown_units import ShownUnits
 
 MILLIMETRES: Final = ShownUnits("mm", "mm")

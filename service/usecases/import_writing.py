@@ -6,9 +6,9 @@ from typing import Final
 from sqlalchemy.orm import Session
 
 from plaitlog.models.whip import RatingSession
+from plaitlog.service.usecases.changes.journal import Journal
 from plaitlog.service.usecases.import_plan import Plan
 from plaitlog.service.usecases.import_report import Progress
-from plaitlog.service.usecases.journal import Journal
 from plaitlog.service.usecases.loading import cord_keys, in_parts, maker_keys, rating_keys
 from plaitlog.service.usecases.merging import Merged
 from plaitlog.service.usecases.storing import (

@@ -12,11 +12,11 @@ from sqlalchemy.orm import Session
 
 from plaitlog.models.errors import Finding, ImportRefusedError
 from plaitlog.service.schemas.refusals import findings_of, record_from
+from plaitlog.service.usecases.changes.journal import Journal
 from plaitlog.service.usecases.import_deciding import plan_import, plan_sound
 from plaitlog.service.usecases.import_plan import Row
 from plaitlog.service.usecases.import_report import ImportReport, Progress, RowOutcome
 from plaitlog.service.usecases.import_writing import write_plan
-from plaitlog.service.usecases.journal import Journal
 from plaitlog.service.usecases.json_lines import read_lines, unstorable
 
 LINE_LIMIT_BYTES: Final = 1_000_000

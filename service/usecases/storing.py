@@ -5,7 +5,7 @@ from typing import Any
 
 from plaitlog.models.tables import CordRow, CordStockRow, MakerRow, WhipRow
 from plaitlog.models.whip import NONE, Cord, CordStock, Foundation, Whip
-from plaitlog.service.usecases.journal import Journal, Row
+from plaitlog.service.usecases.changes.journal import Journal, Row
 from plaitlog.service.usecases.storing_measured import insert_ratings, insert_readings, remove_rating
 from plaitlog.service.usecases.storing_parts import Keys, fields, insert_parts, replace_parts, typed
 from plaitlog.service.usecases.to_records import (

@@ -6,7 +6,7 @@ from sqlalchemy import select
 
 from plaitlog.models.tables import RatingSessionRow, ReadingRow, ScoreRow, WhipRow
 from plaitlog.models.whip import FEELS, NOT_TRIED, RatingSession, Reading
-from plaitlog.service.usecases.journal import Entry, Journal, Row
+from plaitlog.service.usecases.changes.journal import Entry, Journal, Row
 from plaitlog.service.usecases.places import unplaced
 from plaitlog.service.usecases.storing_parts import fields, typed
 from plaitlog.service.usecases.to_records import is_short, rating_record, reading_record

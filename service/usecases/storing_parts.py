@@ -16,7 +16,7 @@ from plaitlog.models.tables import (
     WeightRow,
 )
 from plaitlog.models.whip import NONE, Fate, Layer, Whip
-from plaitlog.service.usecases.journal import Entry, Journal, Row
+from plaitlog.service.usecases.changes.journal import Entry, Journal, Row
 
 Keys = Mapping[str, int]
 """Primary keys by name."""

@@ -17,7 +17,7 @@ from sqlalchemy import Engine, func, select, text
 from plaitlog.models.errors import BusyDatabaseError, StaleEditError
 from plaitlog.models.tables import HistoryRow
 from plaitlog.service.database import open_engine, reading, write
-from plaitlog.service.usecases.editing import edit_whip
+from plaitlog.service.usecases.changes.editing import edit_whip
 from plaitlog.service.usecases.exporting import export_lines
 from plaitlog.service.usecases.fitting import gather, store, work_out
 from plaitlog.service.usecases.importing import take_records
@@ -28,7 +28,7 @@ from tests.usecases.examples import RIDGE
 EDITORS, READERS, WHIPS = 8, 2, 5
 EDITS = {"sqlite": 250 if LONG else 12, "postgresql": 40 if LONG else 4}
 LONGEST_WAIT_S = 2.0
-MODULES = ["plaitlog.service.usecases.editing", "plaitlog.service.usecases.fitting", __name__]
+MODULES = ["plaitlog.service.usecases.changes.editing", "plaitlog.service.usecases.fitting", __name__]
 
 
 @dataclass

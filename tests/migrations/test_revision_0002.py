@@ -14,10 +14,11 @@ from plaitlog.models.tables import Base
 from plaitlog.service.database import reading, writing
 from plaitlog.service.migrate import bring_up_to_date, migrating_connection
 from plaitlog.service.revisions import alembic_config, migrate_to
-from plaitlog.service.usecases import editing, workshop
-from plaitlog.service.usecases.history import history
+from plaitlog.service.usecases import workshop
+from plaitlog.service.usecases.changes import editing
+from plaitlog.service.usecases.changes.history import history
+from plaitlog.service.usecases.changes.undoing import undo
 from plaitlog.service.usecases.importing import take_records
-from plaitlog.service.usecases.undoing import undo
 from tests.usecases.contents import content_hash
 from tests.usecases.examples import WORKSHOP
 

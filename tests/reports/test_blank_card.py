@@ -10,11 +10,11 @@ from plaitlog.models.whip import QUALITIES, Cord
 from plaitlog.service.reports import svg
 from plaitlog.service.reports.blank_card import FEWEST_ROWS, MARGIN, SHEETS, Paper, reading_rows, to_svg
 from plaitlog.service.reports.pictures import pdf_from_svg
-from plaitlog.service.usecases.carding import blank_card
+from plaitlog.service.usecases.pictures.carding import blank_card
 from plaitlog.service.usecases.predicting import CAUTION
-from plaitlog.service.usecases.record import answer, next_question
-from plaitlog.service.usecases.record_dialogue import Bench, Draft
-from plaitlog.service.usecases.record_questions import TYPES
+from plaitlog.service.usecases.recording.dialogue import Bench, Draft
+from plaitlog.service.usecases.recording.questions import TYPES
+from plaitlog.service.usecases.recording.record import answer, next_question
 from plaitlog.service.usecases.shown_units import ShownUnits
 
 KINDS = [None, *TYPES]

@@ -14,9 +14,9 @@ from plaitlog.models.errors import InputError, NotFoundError
 from plaitlog.service.database import reading, writing
 from plaitlog.service.reports.chart_marks import SHADES
 from plaitlog.service.reports.cord_chart import CordChart, to_svg, to_table
-from plaitlog.service.usecases.charting import MOST_READINGS, cord_chart
 from plaitlog.service.usecases.fitting import gather, store, work_out
 from plaitlog.service.usecases.importing import take_records
+from plaitlog.service.usecases.pictures.charting import MOST_READINGS, cord_chart
 from plaitlog.service.usecases.predicting import fit_in_force
 from plaitlog.service.usecases.predicting_lines import answer_lines
 from plaitlog.service.usecases.shown_units import ShownUnits

@@ -18,9 +18,9 @@ from plaitlog.service.database import reading, writing
 from plaitlog.service.reports import svg
 from plaitlog.service.reports.drawn_whip import WhipDrawing, section_at
 from plaitlog.service.reports.whip_drawing import to_svg, to_table
-from plaitlog.service.usecases.drawing import drawn, whip_drawing
 from plaitlog.service.usecases.fitting import gather, store, work_out
 from plaitlog.service.usecases.importing import take_records
+from plaitlog.service.usecases.pictures.drawing import drawn, whip_drawing
 from plaitlog.service.usecases.places import placed
 from plaitlog.service.usecases.predicting import NO_FIT, InForce, fit_in_force
 from plaitlog.service.usecases.reviewing import review

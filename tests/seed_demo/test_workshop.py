@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 
 from plaitlog.models.geometry import geometric_diameter
-from plaitlog.models.notation_schedule import parse_schedule
+from plaitlog.models.notation.schedule import parse_schedule
 from plaitlog.models.stack import Stack, StackLayer, StrandGroup
 from plaitlog.models.whip import Cord, LayerCord, exactly
 from plaitlog.seed_demo import workshop

@@ -13,10 +13,10 @@ from sqlalchemy import Engine, func, select
 from plaitlog.models.errors import ImportRefusedError
 from plaitlog.models.tables import HistoryRow
 from plaitlog.service.database import reading, writing
+from plaitlog.service.usecases.changes.undoing import undo
 from plaitlog.service.usecases.exporting import export_lines
 from plaitlog.service.usecases.importing import import_lines, take_records
 from plaitlog.service.usecases.spreadsheets.mapped import WHY
-from plaitlog.service.usecases.undoing import undo
 from plaitlog.service.usecases.workshop import whip
 from tests.spreadsheets.workshop_files import take
 from tests.usecases.examples import FELL, RIDGE

@@ -3,7 +3,7 @@
 import pytest
 
 from plaitlog.models.errors import StackNotKnownError
-from plaitlog.models.notation_schedule import parse_schedule
+from plaitlog.models.notation.schedule import parse_schedule
 from plaitlog.models.stack import stack_at
 from plaitlog.models.whip import Cord, Layer, LayerCord, Whip
 

@@ -9,9 +9,10 @@ from sqlalchemy import Engine
 from plaitlog.models.errors import NotFoundError, PlaitlogError, RecordError, StaleEditError
 from plaitlog.models.whip import NOT_TRIED
 from plaitlog.service.database import reading, writing
-from plaitlog.service.usecases import editing, workshop
-from plaitlog.service.usecases.edited_records import typed_value
-from plaitlog.service.usecases.editing import Edited
+from plaitlog.service.usecases import workshop
+from plaitlog.service.usecases.changes import editing
+from plaitlog.service.usecases.changes.edited_records import typed_value
+from plaitlog.service.usecases.changes.editing import Edited
 from plaitlog.service.usecases.exporting import export_lines
 from plaitlog.service.usecases.importing import take_records
 from plaitlog.service.usecases.to_records import whip_record

@@ -11,13 +11,13 @@ from hypothesis import strategies as st
 from plaitlog.models.calibration.observations import Query
 from plaitlog.models.stack import stack_at
 from plaitlog.models.whip import Reading, TurnLength, Weight, Whip
-from plaitlog.service.usecases.fact_worth import turned_out
+from plaitlog.service.usecases.missing.fact_worth import turned_out
+from plaitlog.service.usecases.missing.usability import is_rough, usability
+from plaitlog.service.usecases.missing.what_is_missing import WhatIsMissing, what_is_missing
+from plaitlog.service.usecases.missing.worth import Worth
 from plaitlog.service.usecases.observing import observe
 from plaitlog.service.usecases.places import placed
 from plaitlog.service.usecases.predicting import InForce
-from plaitlog.service.usecases.usability import is_rough, usability
-from plaitlog.service.usecases.what_is_missing import WhatIsMissing, what_is_missing
-from plaitlog.service.usecases.worth import Worth
 from tests.usecases.holed_whips import (
     CORDS,
     CORE,

@@ -17,11 +17,11 @@ from plaitlog.seed_demo.cords import NEVER_PLAITED
 from plaitlog.service.database import reading, writing
 from plaitlog.service.migrate import ready_engine
 from plaitlog.service.usecases.fitting import gather, store, work_out
-from plaitlog.service.usecases.gap_cords import filled_in, measurements, plait_to_try, with_cord
-from plaitlog.service.usecases.gap_targets import targets
-from plaitlog.service.usecases.gap_whips import facts_to_look_up
-from plaitlog.service.usecases.gaps import Gaps, gaps
 from plaitlog.service.usecases.importing import take_records
+from plaitlog.service.usecases.missing.gap_cords import filled_in, measurements, plait_to_try, with_cord
+from plaitlog.service.usecases.missing.gap_targets import targets
+from plaitlog.service.usecases.missing.gap_whips import facts_to_look_up
+from plaitlog.service.usecases.missing.gaps import Gaps, gaps
 from plaitlog.service.usecases.observing import observe
 from plaitlog.service.usecases.places import placed
 from plaitlog.service.usecases.predicting import InForce, fit_in_force

@@ -12,7 +12,10 @@ from plaitlog.models.errors import InputError
 from plaitlog.models.whip import Cord, Foundation, Layer, LayerCord, Whip
 from plaitlog.service.database import reading, writing
 from plaitlog.service.usecases.importing import take_records
-from plaitlog.service.usecases.record import (
+from plaitlog.service.usecases.recording.bench import bench_of
+from plaitlog.service.usecases.recording.checks import in_words, look_over
+from plaitlog.service.usecases.recording.dialogue import Bench, Draft
+from plaitlog.service.usecases.recording.record import (
     answer,
     back,
     from_json,
@@ -22,9 +25,6 @@ from plaitlog.service.usecases.record import (
     to_json,
     typed_units,
 )
-from plaitlog.service.usecases.record_bench import bench_of
-from plaitlog.service.usecases.record_checks import in_words, look_over
-from plaitlog.service.usecases.record_dialogue import Bench, Draft
 from plaitlog.service.usecases.shown_units import ShownUnits
 from plaitlog.service.usecases.workshop import cords_by_name, whip
 

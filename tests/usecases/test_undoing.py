@@ -10,15 +10,16 @@ from plaitlog.models.errors import NotFoundError, UndoError
 from plaitlog.models.tables import HistoryEntryRow, HistoryRow, WhipRow
 from plaitlog.service.database import reading, writing
 from plaitlog.service.schemas.refusals import record_from
-from plaitlog.service.usecases import editing, workshop
+from plaitlog.service.usecases import workshop
+from plaitlog.service.usecases.changes import editing
+from plaitlog.service.usecases.changes.history import ChangeInList, change, history
+from plaitlog.service.usecases.changes.journal import Journal
+from plaitlog.service.usecases.changes.undoing import Undone, redo, undo
 from plaitlog.service.usecases.exporting import export_records
-from plaitlog.service.usecases.history import ChangeInList, change, history
 from plaitlog.service.usecases.import_deciding import plan_import
 from plaitlog.service.usecases.import_plan import Row
 from plaitlog.service.usecases.import_writing import write_plan
 from plaitlog.service.usecases.importing import take_records
-from plaitlog.service.usecases.journal import Journal
-from plaitlog.service.usecases.undoing import Undone, redo, undo
 from tests.usecases.contents import content_hash, contents
 from tests.usecases.examples import BULLWHIP, FELL, LATER_READING, RIDGE, SESSION, STOCK, WORKSHOP
 

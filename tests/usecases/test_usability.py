@@ -8,10 +8,10 @@ import pytest
 from plaitlog.models.calibration.diameter import DiameterModel
 from plaitlog.models.calibration.observations import Query
 from plaitlog.models.whip import RatingSession, Reading, Whip
+from plaitlog.service.usecases.missing.usability import Usability, usability
 from plaitlog.service.usecases.observing import observe
 from plaitlog.service.usecases.places import placed
 from plaitlog.service.usecases.predicting import InForce
-from plaitlog.service.usecases.usability import Usability, usability
 from tests.usecases.holed_whips import (
     CORDS,
     CORE,

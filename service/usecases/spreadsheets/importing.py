@@ -7,9 +7,9 @@ from typing import BinaryIO, Final
 from sqlalchemy.orm import Session
 
 from plaitlog.models.errors import Finding, InputError
+from plaitlog.service.usecases.changes.journal import Journal
 from plaitlog.service.usecases.import_report import ImportReport, Progress
 from plaitlog.service.usecases.importing import refused
-from plaitlog.service.usecases.journal import Journal
 from plaitlog.service.usecases.spreadsheets.column_units import known_unit
 from plaitlog.service.usecases.spreadsheets.mapped import Choices
 from plaitlog.service.usecases.spreadsheets.numbers import Mark

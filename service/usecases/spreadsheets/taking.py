@@ -13,11 +13,11 @@ from plaitlog.models.errors import Finding, InputError, nearest_or
 from plaitlog.models.whip import NONE
 from plaitlog.service.schemas.records import KINDS
 from plaitlog.service.schemas.refusals import findings_of, record_from
+from plaitlog.service.usecases.changes.journal import Journal
 from plaitlog.service.usecases.import_deciding import plan_sound
 from plaitlog.service.usecases.import_plan import Row
 from plaitlog.service.usecases.import_report import Outcome, Progress, RowOutcome
 from plaitlog.service.usecases.import_writing import write_plan
-from plaitlog.service.usecases.journal import Journal
 from plaitlog.service.usecases.json_lines import unstorable
 from plaitlog.service.usecases.loading import whip_keys
 from plaitlog.service.usecases.spreadsheets.layer_lines import settled

@@ -1,0 +1,253 @@
+"""Looking back: what was changed, by whom, and whether it holds; of everything, or of one noun."""
+
+import datetime as dt
+import json
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+from sqlalchemy import ColumnElement, Select, and_, func, or_, select
+from sqlalchemy.orm import Session
+
+from plaitlog.models.errors import Finding, NotFoundError
+from plaitlog.models.tables import HistoryEntryRow, HistoryRow
+from plaitlog.service.usecases.changes.undoing import undone_changes
+
+SHOWN_ENTRIES: Final = 20
+"""Entries that a list shows of one change; ``change`` gives all of them."""
+
+BELONGING: Final[Mapping[str, tuple[str, ...]]] = {
+    "whip": ("whip", "reading", "rating"),
+    "cord": ("cord", "stock"),
+}
+"""Kinds whose changes are those of a whip or cord too; they are filed under its name."""
+
+
+@dataclass(frozen=True, slots=True)
+class EntryInList:
+    """One noun that a change touched: its record before and after (None: not there), and that in words.
+
+    An undo has the entries of the change it takes back, with the sides the other way round.
+    """
+
+    kind: str
+    name: str
+    former_name: str | None
+    before: dict[str, Any] | None
+    after: dict[str, Any] | None
+
+    @property
+    def words(self) -> str:
+        """``whip 2026-014: weight_g 412 -> 420``."""
+        head = f"{_HEAD.get(self.kind, '')}{self.name}"
+        if self.before is None:
+            return f"{head}: added{_measured(self.after)}"
+        if self.after is None:
+            return f"{head}: removed{_measured(self.before)}"
+        return f"{head}: {'; '.join(changed_keys(self.before, self.after)) or 'changed'}"
+
+
+@dataclass(frozen=True, slots=True)
+class ChangeInList:
+    """One change.
+
+    Attributes
+    ----------
+    number, created_at, actor, action, subject : as in the history.
+    of : the change that an undo or redo is about.
+    undone : whether it holds no longer.
+    undoable : whether its rows were kept, and it holds; what came later may still stand in the way.
+    touched : number of nouns by kind.
+    entries : the nouns it touched; in a list the first ones, or those of the noun that is asked for.
+    """
+
+    number: int
+    created_at: dt.datetime
+    actor: str | None
+    action: str
+    subject: str | None
+    of: int | None
+    undone: bool
+    undoable: bool
+    touched: Mapping[str, int]
+    entries: Sequence[EntryInList]
+
+
+def history(
+    session: Session,
+    *,
+    kind: str | None = None,
+    name: str | None = None,
+    limit: int = 50,
+    before: int | None = None,
+) -> list[ChangeInList]:
+    """Changes, the latest first.
+
+    Parameters
+    ----------
+    kind, name : only changes of that noun and what belongs to it (a whip's readings and ratings, a cord's
+        stock), also under names it had earlier.
+    limit : at most so many.
+    before : only changes with a smaller number.
+    """
+    query = select(HistoryRow).order_by(HistoryRow.id.desc()).limit(limit)
+    wanted: ColumnElement[bool] | None = None
+    if before is not None:
+        query = query.where(HistoryRow.id < before)
+    if kind is not None or name is not None:
+        wanted = _wanted(session, kind, name)
+        numbers = select(HistoryEntryRow.history_id).where(wanted)
+        query = query.where(or_(HistoryRow.id.in_(numbers), HistoryRow.of.in_(numbers)))
+    return _listed(session, query, wanted, SHOWN_ENTRIES)
+
+
+def change(session: Session, number: int) -> ChangeInList:
+    """One change with everything it touched.
+
+    Raises
+    ------
+    NotFoundError
+        There is no such change.
+    """
+    found = _listed(session, select(HistoryRow).where(HistoryRow.id == number), None, None)
+    if not found:
+        raise NotFoundError(
+            Finding("change-not-found", f"there is no change {number}", "'plaitlog history' lists them")
+        )
+    return found[0]
+
+
+def changed_keys(before: Mapping[str, Any], after: Mapping[str, Any]) -> list[str]:
+    """``weight_g 412 -> 420`` for each key that differs."""
+    return [
+        f"{key} {_shown(before.get(key))} -> {_shown(after.get(key))}"
+        for key in {**before, **after}
+        if before.get(key) != after.get(key)
+    ]
+
+
+def _wanted(session: Session, kind: str | None, name: str | None) -> ColumnElement[bool]:
+    entry = HistoryEntryRow
+    kinds = None if kind is None else BELONGING.get(kind, (kind,))
+    of_kind: list[ColumnElement[bool]] = [] if kinds is None else [entry.kind.in_(kinds)]
+    if name is None:
+        return and_(*of_kind)
+    named: list[ColumnElement[bool]] = []
+    for one, until in _names(session, kinds, name):
+        limit = [] if until is None else [entry.history_id <= until]
+        named.append(and_(or_(entry.name == one, entry.former_name == one), *limit))
+    return and_(or_(*named), *of_kind)
+
+
+def _names(session: Session, kinds: Sequence[str] | None, name: str) -> list[tuple[str, int | None]]:
+    """The name, and those the noun had earlier, each with the change that took it away."""
+    found: list[tuple[str, int | None]] = [(name, None)]
+    renamed = select(HistoryEntryRow.former_name, HistoryEntryRow.history_id).where(
+        HistoryEntryRow.former_name.is_not(None),
+        HistoryEntryRow.kind.in_([k for k in ("maker", "cord", "whip") if kinds is None or k in kinds]),
+    )
+    for one, until in found:  # grows while it is gone through
+        for former, number in session.execute(renamed.where(HistoryEntryRow.name == one)):
+            if former is None or (former, number) in found:
+                continue
+            if until is None or number < until:
+                found.append((former, number))
+    return found
+
+
+def _listed(
+    session: Session,
+    query: Select[HistoryRow],
+    wanted: ColumnElement[bool] | None,
+    at_most: int | None,
+) -> list[ChangeInList]:
+    changes = session.scalars(query).all()
+    about = {row.id: row.of or row.id for row in changes}
+    undone = undone_changes(session)
+    last = _last_about(session, about.values())
+    counts = _counts(session, about.values())
+    return [
+        _in_list(
+            row,
+            counts.get(about[row.id], {}),
+            _entries(session, about[row.id], wanted, at_most),
+            # An undo or redo holds while nothing later is about the same change.
+            undone=row.id in undone if row.of is None else row.id != last[row.of],
+        )
+        for row in changes
+    ]
+
+
+def _in_list(
+    row: HistoryRow, counts: Mapping[str, tuple[int, int]], entries: list[EntryInList], *, undone: bool
+) -> ChangeInList:
+    kept = bool(counts) and all(number == images for number, images in counts.values())
+    if row.action == "undo":
+        entries = [
+            EntryInList(x.kind, x.former_name or x.name, x.name if x.former_name else None, x.after, x.before)
+            for x in entries
+        ]
+    return ChangeInList(
+        number=row.id,
+        created_at=row.created_at,
+        actor=row.actor,
+        action=row.action,
+        subject=row.subject,
+        of=row.of,
+        undone=undone,
+        undoable=kept and not undone,
+        touched={kind: number for kind, (number, _) in counts.items()},
+        entries=entries,
+    )
+
+
+def _last_about(session: Session, numbers: Iterable[int]) -> dict[int, int]:
+    query = select(HistoryRow.of, func.max(HistoryRow.id)).where(HistoryRow.of.in_(set(numbers)))
+    return {of: last for of, last in session.execute(query.group_by(HistoryRow.of)) if of is not None}
+
+
+def _counts(session: Session, numbers: Iterable[int]) -> dict[int, dict[str, tuple[int, int]]]:
+    """Per change and kind, the number of entries, and of those whose rows were kept."""
+    entry = HistoryEntryRow
+    query = select(entry.history_id, entry.kind, func.count(), func.count(entry.images))
+    found: dict[int, dict[str, tuple[int, int]]] = {}
+    for number, kind, all_of_them, kept in session.execute(
+        query.where(entry.history_id.in_(set(numbers))).group_by(entry.history_id, entry.kind)
+    ):
+        found.setdefault(number, {})[kind] = (all_of_them, kept)
+    return found
+
+
+def _entries(
+    session: Session, number: int, wanted: ColumnElement[bool] | None, at_most: int | None
+) -> list[EntryInList]:
+    entry = HistoryEntryRow
+    query = select(entry.kind, entry.name, entry.former_name, entry.before, entry.after)
+    query = query.where(entry.history_id == number).order_by(entry.id)
+    if wanted is not None:
+        query = query.where(wanted)
+    return [EntryInList(*row) for row in session.execute(query.limit(at_most))]
+
+
+_HEAD: Final = {
+    "maker": "maker ",
+    "cord": "cord ",
+    "stock": "stock of ",
+    "whip": "whip ",
+    "reading": "reading of ",
+    "rating": "rating of ",
+}
+_TELLING: Final = ("at_mm", "at", "place", "diameter_mm", "girth_mm", "by", "on", "colour", "lot", "metres")
+
+
+def _measured(record: Mapping[str, Any] | None) -> str:
+    """What tells a reading, a rating or stock from others: it has no name."""
+    if record is None or record.get("kind") not in ("reading", "rating", "stock"):
+        return ""
+    told = [f"{key} {_shown(record[key])}" for key in _TELLING if key in record]
+    return f" ({', '.join(told)})" if told else ""
+
+
+def _shown(value: Any) -> str:
+    text = value if isinstance(value, str) else json.dumps(value, ensure_ascii=False)
+    return text if len(text) <= 60 else f"{text[:57]}..."
