@@ -116,7 +116,7 @@ def import_file(
         target = rejected
         if partial and target is None and name != "-":
             ending = ".jsonl" if lines else ".xlsx" if _is_zip(stream) else file.suffix or ".csv"
-            target = file.with_name(f"{file.stem}.rejected{ending}")
+            target = _free(file.with_name(f"{file.stem}.rejected{ending}"))
         found = engine(context, database)
         session_of = reading if dry_run and lines else writing  # a table is tried out and taken back
         # The file of rejected rows is written before anything is committed.
@@ -184,6 +184,12 @@ def _able_to_go_back(stream: BinaryIO) -> Iterator[BinaryIO]:
             copy.write(chunk)
         copy.seek(0)
         yield cast("BinaryIO", copy)
+
+
+def _free(file: Path) -> Path:
+    """The file, or one beside it that is not there yet: an earlier one may hold rows mended by hand."""
+    names = (file, *(file.with_name(f"{file.stem}-{n}{file.suffix}") for n in range(2, 1000)))
+    return next((name for name in names if not name.exists()), file)
 
 
 def _is_zip(stream: BinaryIO) -> bool:

@@ -45,6 +45,9 @@ def test_sound_rows_are_taken_and_the_others_wait_in_a_file(run: Run, tmp_path: 
     assert "export.rejected.csv: mend them there" in told.stderr
     left = (tmp_path / "export.rejected.csv").read_bytes()
     (tmp_path / "export.rejected.csv").write_bytes(left.replace(b"none at all;", b"398;"))
+    mended = (tmp_path / "export.rejected.csv").read_bytes()
+    assert "export.rejected-2.csv: mend them there" in run("import", "export.csv", "--partial").stderr
+    assert (tmp_path / "export.rejected.csv").read_bytes() == mended, "what was mended by hand stays"
     run("import", "export.rejected.csv", "--partial", "--rejected", "rest.csv", "--strict")
     assert not (tmp_path / "rest.csv").exists()
     assert "K-2" in run("whips").stdout
