@@ -147,7 +147,7 @@ def _layer_at(layer: Layer, slot: int, at_mm: float, cords: Mapping[str, Cord]) 
     if schedule.rest == "not noted" and last.total.high > 0 and at_mm > noted_to_mm:
         raise _not_known(
             "schedule-open",
-            f"the strand schedule of {name} is not noted past {noted_to_mm:g} mm",
+            f"the strand schedule of {name} is not noted that far",
             "note where it ends",
         )
     named = [_cord(cord.cord, cords) for cord in layer.cords]

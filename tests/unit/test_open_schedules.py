@@ -28,7 +28,7 @@ def whip(line: str) -> Whip:
 )
 def test_the_rest_is_open_from_the_last_place_noted(line: str, known_mm: float, open_mm: float) -> None:
     assert stack_at(whip(line), known_mm, CORDS).layers[0].count.high >= 12
-    with pytest.raises(StackNotKnownError, match="not noted past"):
+    with pytest.raises(StackNotKnownError, match="not noted that far"):
         stack_at(whip(line), open_mm, CORDS)
 
 

@@ -1,9 +1,7 @@
 """Stretches of a whip over which its stack does not change, as the fit has them."""
 
-import re
 from collections.abc import Iterator, Mapping
 from itertools import pairwise
-from typing import Final
 
 from plaitlog.models.calibration.prediction import Prediction, Query
 from plaitlog.models.errors import StackNotKnownError
@@ -13,8 +11,6 @@ from plaitlog.service.reports.drawn_whip import Section, SectionLayer
 from plaitlog.service.usecases.observing import REASONS, is_inner
 from plaitlog.service.usecases.predicting import InForce
 from plaitlog.service.usecases.shown_units import ShownUnits
-
-_PLACE: Final = re.compile(r" past [\d.e+]+ mm$")
 
 
 def handle_end(whip: Whip) -> float | None:
@@ -89,8 +85,7 @@ def _stack(whip: Whip, at_mm: float, cords: Mapping[str, Cord]) -> Stack | str:
     try:
         return stack_at(whip, at_mm, cords)
     except StackNotKnownError as error:
-        # The place itself is plain from where the section lies, and would stand there in another unit.
-        return _PLACE.sub(" that far", error.finding.text) if whip.layers else REASONS["no-layers"]
+        return error.finding.text if whip.layers else REASONS["no-layers"]
 
 
 def _query(whip: Whip, stack: Stack, upto: int, at_mm: float) -> Query:
