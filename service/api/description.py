@@ -3,6 +3,7 @@
 import base64
 import copy
 import hashlib
+import re
 from html import escape
 from typing import Any, Final
 
@@ -40,7 +41,8 @@ EDITED: Final = ("Maker", "Cord", "Stock", "Whip", "Reading", "Rating")
 METHODS: Final = ("get", "post", "put", "patch", "delete")
 STYLE: Final = (
     "body{font:16px/1.5 sans-serif;max-width:70rem;margin:2rem auto;padding:0 1rem;color-scheme:light dark}"
-    "td{padding:.2rem 1rem .2rem 0;vertical-align:top}code{font-size:.95em}"
+    "td{padding:.2rem 1rem .2rem 0;vertical-align:top}code{font-size:.95em;overflow-wrap:anywhere}"
+    "@media(max-width:40rem){tr,td{display:block;padding:0}tr{margin:.7rem 0}}"
 )
 _HASH: Final = base64.b64encode(hashlib.sha256(STYLE.encode()).digest()).decode()
 PAGE_POLICY: Final = f"default-src 'none'; style-src 'sha256-{_HASH}'; frame-ancestors 'none'"
@@ -98,7 +100,8 @@ def as_page(description: dict[str, Any]) -> str:
         for method in METHODS
         if method in operations
     )
-    text = "".join(f"<p>{escape(part)}</p>" for part in INTRODUCTION.strip().split("\n\n"))
+    paragraphs = escape(INTRODUCTION.strip(), quote=False).split("\n\n")
+    text = "".join(f"<p>{re.sub('`(.+?)`', r'<code>\\1</code>', part)}</p>" for part in paragraphs)
     return (
         f'<!doctype html><html lang="en"><head><meta charset="utf-8"><title>Plaitlog: API</title>'
         f'<meta name="viewport" content="width=device-width"><style>{STYLE}</style></head><body>'

@@ -19,7 +19,7 @@ from typing import Any
 
 from hypothesis import HealthCheck, Phase, settings
 from hypothesis import strategies as st
-from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule
+from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
 from sqlalchemy import func, select
 
 from plaitlog.models.errors import RecordError, UndoError
@@ -133,7 +133,7 @@ class Store(RuleBasedStateMachine):
         self.next = 0
         self.done: list[Change] = []
         self.undone: list[Change] = []
-        self.change(lambda: self.take([RIDGE, FELL]))
+        self.take([RIDGE, FELL])
 
     def teardown(self) -> None:
         if hasattr(self, "engine"):
@@ -159,6 +159,11 @@ class Store(RuleBasedStateMachine):
         assert self.last_number() == number + 1
         after = copy.deepcopy(self.whips)
         self.done.append(Change(number + 1, before, after, hash_before, content_hash(self.engine)))
+
+    def one(self, which: int) -> tuple[str, Whip]:
+        """One of the whips, and its label."""
+        whip = list(self.whips.values())[which % len(self.whips)]
+        return str(whip.keys["label"]), whip
 
     def of(self, label: str) -> Whip | None:
         return next((whip for whip in self.whips.values() if whip.keys["label"] == label), None)
@@ -189,11 +194,10 @@ class Store(RuleBasedStateMachine):
 
         self.change(work)
 
-    @rule(label=labels, changes=edits)
-    def edit(self, label: str, changes: dict[str, Any]) -> None:
-        whip = self.of(label)
-        if whip is None:
-            return
+    @precondition(lambda self: self.whips)
+    @rule(which=nth, changes=edits)
+    def edit(self, which: int, changes: dict[str, Any]) -> None:
+        label, whip = self.one(which)
 
         def work() -> None:
             with writing(self.engine) as session:
@@ -205,11 +209,11 @@ class Store(RuleBasedStateMachine):
 
         self.change(work)
 
-    @rule(label=labels, new=labels)
-    def rename(self, label: str, new: str) -> None:
-        whip, other = self.of(label), self.of(new)
-        if whip is None:
-            return
+    @precondition(lambda self: self.whips)
+    @rule(which=nth, new=labels)
+    def rename(self, which: int, new: str) -> None:
+        label, whip = self.one(which)
+        other = self.of(new)
 
         def work() -> None:
             try:
@@ -223,10 +227,10 @@ class Store(RuleBasedStateMachine):
 
         self.change(work)
 
-    @rule(label=labels)
-    def remove(self, label: str) -> None:
-        if self.of(label) is None:
-            return
+    @precondition(lambda self: self.whips)
+    @rule(which=nth)
+    def remove(self, which: int) -> None:
+        label, _ = self.one(which)
 
         def work() -> None:
             with writing(self.engine) as session:
@@ -235,13 +239,12 @@ class Store(RuleBasedStateMachine):
 
         self.change(work)
 
-    @rule(label=labels, which=nth, at_mm=st.none() | places, diameter_mm=st.none() | sizes)
-    def edit_or_remove_a_reading(
-        self, label: str, which: int, at_mm: int | None, diameter_mm: float | None
-    ) -> None:
+    @precondition(lambda self: self.whips)
+    @rule(which=nth, at_mm=st.none() | places, diameter_mm=st.none() | sizes)
+    def edit_or_remove_a_reading(self, which: int, at_mm: int | None, diameter_mm: float | None) -> None:
         """Edited where a place or a size is given, else removed."""
-        whip = self.of(label)
-        if whip is None or not whip.bag:
+        label, whip = self.one(which)
+        if not whip.bag:
             return
         changes = {k: v for k, v in (("at_mm", at_mm), ("diameter_mm", diameter_mm)) if v is not None}
 
@@ -261,17 +264,19 @@ class Store(RuleBasedStateMachine):
 
         self.change(work)
 
-    @rule()
-    def undo(self) -> None:
-        if self.done:
+    @precondition(lambda self: self.done)
+    @rule(times=st.integers(1, 3))
+    def undo(self, times: int) -> None:
+        for _ in range(min(times, len(self.done))):
             latest = max(self.done, key=lambda change: change.number)
             if self.reverse(undo, latest.hash_after, latest.hash_before, latest.after, latest.before):
                 self.done.remove(latest)
                 self.undone.append(latest)
 
-    @rule()
-    def redo(self) -> None:
-        if self.undone:
+    @precondition(lambda self: self.undone)
+    @rule(times=st.integers(1, 3))
+    def redo(self, times: int) -> None:
+        for _ in range(min(times, len(self.undone))):
             last = self.undone[-1]
             if self.reverse(redo, last.hash_before, last.hash_after, last.before, last.after):
                 self.done.append(self.undone.pop())
@@ -299,6 +304,7 @@ class Store(RuleBasedStateMachine):
         self.take(self.exported())
         assert self.last_number() == number
 
+    @precondition(lambda self: len(self.done) + len(self.undone) > 8)
     @rule()
     def move_to_another_database(self) -> None:
         records = self.exported()
