@@ -100,8 +100,8 @@ def as_page(description: dict[str, Any]) -> str:
         for method in METHODS
         if method in operations
     )
-    paragraphs = escape(INTRODUCTION.strip(), quote=False).split("\n\n")
-    text = "".join(f"<p>{re.sub('`(.+?)`', r'<code>\\1</code>', part)}</p>" for part in paragraphs)
+    marked = re.sub("`(.+?)`", r"<code>\1</code>", escape(INTRODUCTION.strip(), quote=False))
+    text = "".join(f"<p>{part}</p>" for part in marked.split("\n\n"))
     return (
         f'<!doctype html><html lang="en"><head><meta charset="utf-8"><title>Plaitlog: API</title>'
         f'<meta name="viewport" content="width=device-width"><style>{STYLE}</style></head><body>'
