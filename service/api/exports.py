@@ -21,6 +21,8 @@ from plaitlog.service.usecases.spreadsheets.columns import Table
 routes = router("exports")
 NAMES: Final = {table.name.replace(" ", "-"): table for table in TABLES}
 """Tables by their name in an address."""
+NOTEBOOK: Final = "notebook"
+"""The wide table: a row a whip, a column a station."""
 PIECE_BYTES: Final = 65_536
 
 
@@ -87,12 +89,17 @@ def workshop(database: Database) -> StreamingResponse:
 )
 def one_table(
     database: Database,
-    table: Annotated[str, Path(description="Name of the table.", json_schema_extra={"enum": [*NAMES]})],
+    table: Annotated[
+        str, Path(description="Name of the table.", json_schema_extra={"enum": [*NAMES, NOTEBOOK]})
+    ],
 ) -> StreamingResponse:
     """One table as CSV in UTF-8; cells that a spreadsheet would take for formulas are neutral."""
     found = NAMES.get(table)
+    if table == NOTEBOOK:
+        return Csv(_begun(_notebook(database)), headers=_named("notebook.csv"))
     if found is None:
-        remedy = nearest_or(table, NAMES, f"there are {', '.join(NAMES)}")
+        known = [*NAMES, NOTEBOOK]
+        remedy = nearest_or(table, known, f"there are {', '.join(known)}")
         raise NotFoundError(Finding("table-not-found", f"there is no table {table!r}", remedy))
     return Csv(_begun(_rows(database, found)), headers=_named(f"{table}.csv"))
 
@@ -112,6 +119,14 @@ def _rows(database: Engine, table: Table) -> Iterator[bytes]:
 
     with reading(database) as session:
         yield from export_csv(session, table)
+
+
+def _notebook(database: Engine) -> Iterator[bytes]:
+    from plaitlog.service.usecases.spreadsheets.notebook import notebook_of, notebook_rows
+    from plaitlog.service.usecases.spreadsheets.writing import write_csv
+
+    with reading(database) as session:
+        yield from write_csv(notebook_rows(session, notebook_of(session)))
 
 
 def _pieces(stream: BinaryIO) -> Iterator[bytes]:

@@ -7,7 +7,7 @@ import tempfile
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Annotated, Any, BinaryIO, Literal, cast
+from typing import Annotated, Any, BinaryIO, Final, Literal, cast
 
 import typer
 
@@ -15,6 +15,8 @@ from plaitlog.models.errors import Finding, InputError
 from plaitlog.service.cli.options import Database
 from plaitlog.service.cli.output import say
 from plaitlog.service.cli.workshop import reading
+
+NOTEBOOK: Final = ("notebook", "wide")
 
 
 def register(app: typer.Typer) -> None:
@@ -40,7 +42,7 @@ def export(
             "--table",
             metavar="KIND",
             help="With csv, one table only: makers, cords, stock, whips, layers, turn lengths, weighings, "
-            "cord used, readings, ratings.",
+            "cord used, readings, ratings; or notebook: a row a whip, a column a station.",
         ),
     ] = None,
     database: Database = None,
@@ -77,6 +79,9 @@ def _export_csv(session: Any, out: Path | None, name: str | None) -> None:
     from plaitlog.service.usecases.spreadsheets.catalogue import TABLES
     from plaitlog.service.usecases.spreadsheets.exporting import chosen_table, export_csv, file_name
 
+    if name in NOTEBOOK:
+        _export_notebook(session, out)
+        return
     if name is not None:
         table = chosen_table(name)
         if _is_stdout(out):
@@ -104,6 +109,24 @@ def _export_csv(session: Any, out: Path | None, name: str | None) -> None:
         with written(out / file_name(table)) as stream:
             _copy(export_csv(session, table), stream)
         say(f"{table.name} written to {out / file_name(table)}")
+
+
+def _export_notebook(session: Any, out: Path | None) -> None:
+    from plaitlog.service.usecases.spreadsheets.notebook import notebook_of, notebook_rows
+    from plaitlog.service.usecases.spreadsheets.writing import write_csv
+
+    notebook = notebook_of(session)
+    rows = write_csv(notebook_rows(session, notebook))
+    if _is_stdout(out):
+        _copy(rows, sys.stdout.buffer)
+    else:
+        assert out is not None
+        with written(out) as stream:
+            _copy(rows, stream)
+        say(f"notebook written to {out}")
+    if notebook.left_out:
+        has = "reading has" if notebook.left_out == 1 else "readings have"
+        say(f"{notebook.left_out} {has} no place in it; the table of readings holds them all")
 
 
 def _export_xlsx(session: Any, out: Path | None) -> None:

@@ -76,6 +76,18 @@ def test_the_workshop_goes_out_in_every_form_and_comes_back(run: Run, tmp_path: 
     ).stderr.replace('"', "'")
 
 
+def test_a_notebook_goes_out_and_says_what_it_cannot_hold(run: Run, tmp_path: Path) -> None:
+    (tmp_path / "export.csv").write_bytes(office_export("cp1252"))
+    run("import", "export.csv")
+    more = {"kind": "reading", "whip": "K-2", "at_mm": 100, "girth_mm": 50}
+    (tmp_path / "girth.jsonl").write_text(json.dumps(more), encoding="utf-8")
+    run("import", "girth.jsonl")
+    told = run("export", "--format", "csv", "--table", "notebook", "--out", "notebook.csv")
+    assert "1 reading has no place in it" in told.stderr
+    again = json.loads(run("import", "notebook.csv", "--json").stdout)["counts"]
+    assert again["there already"] == sum(again.values()) > 0
+
+
 def test_a_table_comes_from_standard_input(run: Run) -> None:
     run("import", "-", "--partial", typed="Label,Hours\nW,8\n,9\n")
     assert "W" in run("whips").stdout
