@@ -69,6 +69,18 @@ def test_a_page_takes_as_many_queries_for_one_item_as_for_all(busy: TestClient, 
     assert 0 < len(few) == len(many) <= 4
 
 
+def test_the_history_takes_as_many_queries_for_one_change_as_for_many(busy: TestClient) -> None:
+    for number in range(3):
+        busy.post(f"{API}/makers", json={"name": f"Late {number}"})
+    engine = busy.app.state.engine  # type: ignore[attr-defined]
+    with counted(engine) as few:
+        assert len(given(busy.get(f"{API}/history?limit=1"))["items"]) == 1
+    with counted(engine) as many:
+        items = given(busy.get(f"{API}/history?limit=200"))["items"]
+    assert [len(item["entries"]) for item in items] == [1, 1, 1, 20]
+    assert 0 < len(few) == len(many) <= 5
+
+
 @pytest.mark.parametrize("noun", NOUNS)
 def test_pages_part_a_list_without_loss(busy: TestClient, noun: str) -> None:
     whole = given(busy.get(f"{API}/{noun}?limit=200"))

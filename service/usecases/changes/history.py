@@ -166,11 +166,12 @@ def _listed(
     undone = undone_changes(session)
     last = _last_about(session, about.values())
     counts = _counts(session, about.values())
+    entries = _entries(session, about.values(), wanted, at_most)
     return [
         _in_list(
             row,
             counts.get(about[row.id], {}),
-            _entries(session, about[row.id], wanted, at_most),
+            entries.get(about[row.id], []),
             # An undo or redo holds while nothing later is about the same change.
             undone=row.id in undone if row.of is None else row.id != last[row.of],
         )
@@ -219,14 +220,23 @@ def _counts(session: Session, numbers: Iterable[int]) -> dict[int, dict[str, tup
 
 
 def _entries(
-    session: Session, number: int, wanted: ColumnElement[bool] | None, at_most: int | None
-) -> list[EntryInList]:
+    session: Session, numbers: Iterable[int], wanted: ColumnElement[bool] | None, at_most: int | None
+) -> dict[int, list[EntryInList]]:
+    """Per change its entries, or the first of them; one query however many changes there are."""
     entry = HistoryEntryRow
-    query = select(entry.kind, entry.name, entry.former_name, entry.before, entry.after)
-    query = query.where(entry.history_id == number).order_by(entry.id)
+    place = func.row_number().over(partition_by=entry.history_id, order_by=entry.id).label("place")
+    columns = (entry.kind, entry.name, entry.former_name, entry.before, entry.after)
+    query = select(entry.id, entry.history_id, *columns, place).where(entry.history_id.in_(set(numbers)))
     if wanted is not None:
         query = query.where(wanted)
-    return [EntryInList(*row) for row in session.execute(query.limit(at_most))]
+    placed = query.subquery()
+    shown = select(placed).order_by(placed.c.id)
+    if at_most is not None:
+        shown = shown.where(placed.c.place <= at_most)
+    found: dict[int, list[EntryInList]] = {}
+    for _, number, *parts, _ in session.execute(shown):
+        found.setdefault(number, []).append(EntryInList(*parts))
+    return found
 
 
 _HEAD: Final = {
