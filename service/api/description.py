@@ -40,7 +40,8 @@ BESIDE: Final[tuple[type[BaseModel], ...]] = (
 EDITED: Final = ("Maker", "Cord", "Stock", "Whip", "Reading", "Rating")
 METHODS: Final = ("get", "post", "put", "patch", "delete")
 STYLE: Final = (
-    "html{color-scheme:light dark}body{font:16px/1.5 sans-serif;max-width:70rem;margin:2rem auto;padding:0 1rem}"
+    "html{color-scheme:light dark}"
+    "body{font:16px/1.5 sans-serif;max-width:70rem;margin:2rem auto;padding:0 1rem}"
     "td{padding:.2rem 1rem .2rem 0;vertical-align:top}code{font-size:.95em;overflow-wrap:anywhere}"
     "@media(max-width:40rem){tr,td{display:block;padding:0}tr{margin:.7rem 0}}"
 )

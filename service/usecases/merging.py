@@ -9,6 +9,7 @@ from dataclasses import dataclass, field, replace
 from plaitlog.models.errors import Finding, InputError
 from plaitlog.models.notation import parse_readings
 from plaitlog.models.whip import Layer, RatingSession, Reading, Weight, Whip
+from plaitlog.service.schemas.refusals import record_from
 from plaitlog.service.schemas.whips import WhipRecord
 from plaitlog.service.usecases.from_layers import layers_from
 from plaitlog.service.usecases.from_measurements import reading_from
@@ -16,6 +17,7 @@ from plaitlog.service.usecases.from_records import Refusals
 from plaitlog.service.usecases.from_steps import bounded
 from plaitlog.service.usecases.from_whip_records import WhipStated, whip_from
 from plaitlog.service.usecases.places import thick_end_mm, unplaced
+from plaitlog.service.usecases.to_layer_records import by_notation, layer_record, letters_of
 from plaitlog.service.usecases.to_records import is_short
 
 
@@ -75,7 +77,7 @@ def take_in(merged: Merged, record: WhipRecord, line: int, refusals: Refusals) -
         findings = read.findings
         whip = replace(whip, layers=read.layers)
     elif whip.point_mm != old.point_mm:
-        whip = replace(whip, layers=tuple(_bounded(layer, whip.point_mm) for layer in whip.layers))
+        whip = replace(whip, layers=_with_point_moved(whip, refusals))
     whip = replace(whip, weights=_weights(old.weights, stated, refusals))
     if stated.rating is not None:
         whip = replace(whip, ratings=with_rating(whip.ratings, stated.rating))
@@ -97,6 +99,20 @@ def with_rating(ratings: tuple[RatingSession, ...], new: RatingSession) -> tuple
 
 def rating_identity(rating: RatingSession) -> tuple[object, ...]:
     return (is_short(rating), rating.by, rating.on, rating.hours_of_use)
+
+
+def _with_point_moved(whip: Whip, refusals: Refusals) -> tuple[Layer, ...]:
+    """Layers of a whip whose point has moved: what was typed as counted from it (p8) moves with it."""
+    listed = [by_notation(layer_record(layer)) for layer in whip.layers]
+    record = record_from(
+        {"kind": "whip", "label": whip.label, "letters": letters_of(whip.layers) or None, "layers": listed}
+    )
+    assert isinstance(record, WhipRecord)
+    read = layers_from(record, whip.point_mm, refusals).layers
+    return tuple(
+        again if "strands" in layer.typed else _bounded(layer, whip.point_mm)
+        for layer, again in zip(whip.layers, read, strict=True)
+    )
 
 
 def _bounded(layer: Layer, point_mm: float | None) -> Layer:

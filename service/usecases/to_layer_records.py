@@ -1,11 +1,14 @@
 """From layers to records: strand counts as steps, beside them the notation where it says more."""
 
-from collections.abc import Sequence
-from typing import Any
+import re
+from collections.abc import Mapping, Sequence
+from typing import Any, Final
 
 from plaitlog.models.notation import print_fate, print_schedule
 from plaitlog.models.whip import Layer, LayerCord, Place, Span, Step, StrandSchedule
 from plaitlog.service.usecases.from_steps import split
+
+_PATTERN: Final = re.compile(r"\bu\d+o\d", re.IGNORECASE)
 
 
 def letters_of(layers: Sequence[Layer]) -> dict[str, str]:
@@ -37,6 +40,18 @@ def layer_record(layer: Layer) -> dict[str, Any]:
         "notes": layer.notes,
     }
     return {key: value for key, value in found.items() if value is not None}
+
+
+def by_notation(layer: Mapping[str, Any]) -> dict[str, Any]:
+    """A layer's record with its line notation alone, where it has one, and not the steps beside it.
+
+    Where the point of a whip moves, a place such as p8 moves with it, and the steps are worked out anew.
+    """
+    text = layer.get("strands_text")
+    if text is None:
+        return dict(layer)
+    left_out = {"strands", "strands_text", *(["pattern"] if _PATTERN.search(text) else [])}
+    return {**{key: value for key, value in layer.items() if key not in left_out}, "strands": text}
 
 
 def number(value: float | None) -> float | int | None:

@@ -130,6 +130,26 @@ def test_the_example_survives_and_a_second_import_changes_nothing(engine: Engine
     assert exported(engine) == first
 
 
+@pytest.mark.parametrize(
+    "strands", ["mm: 16; p80: -2; p", "mm: 16; ?: -2; ~600: -2; p", [[0, 16], [900, 14]]]
+)
+def test_a_whip_whose_point_has_moved_survives(engine: Engine, strands: object) -> None:
+    layer = {"role": "overlay", "cord": "Ridge 4 mm", "strands": strands}
+    whip = {"kind": "whip", "label": "a", "thong_length_mm": 1500, "layers": [layer]}
+    for records in ([*WORKSHOP, whip], [{"kind": "whip", "label": "a", "thong_length_mm": 1600}]):
+        with writing(engine) as session:
+            take_records(session, records)
+    first = exported(engine)
+    emptied(engine)
+    imported(engine, first)
+    assert exported(engine) == first
+    with reading(engine) as session:
+        steps = next(whip for whip in whips(session) if whip.label == "a").layers[0].schedule
+    assert steps is not None
+    if strands == "mm: 16; p80: -2; p":
+        assert steps.steps[1].place.low_mm == 1520
+
+
 @pytest.mark.postgresql
 def test_an_export_is_the_same_on_both_databases(tmp_path: Path, postgresql_url: str) -> None:
     text = b"".join(json.dumps(record).encode() + b"\n" for record in WORKSHOP)

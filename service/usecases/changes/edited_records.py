@@ -1,7 +1,6 @@
 """A record with changes applied: keys given replace, null erases, what belongs together goes together."""
 
 import json
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final
@@ -50,7 +49,6 @@ SHAPES: Final[Mapping[str, type[Shape]]] = {
 _ONE_BY_ONE: Final = ("readings", "readings_text")
 _OF_A_DIAMETER: Final = ("diameter_mm", "diameter")
 _OF_A_GIRTH: Final = ("girth_mm", "girth", "tape_mm", "tape")
-_PATTERN: Final = re.compile(r"\bu\d+o\d", re.IGNORECASE)
 
 
 def edited_record(record: Mapping[str, Any], changes: Mapping[str, Any]) -> dict[str, Any]:
@@ -218,22 +216,6 @@ def _cords_in(layers: Any) -> set[str]:
                 if isinstance(given, Mapping) and isinstance(given.get("cord"), str):
                     named.add(given["cord"])
     return named
-
-
-def by_notation(record: Mapping[str, Any]) -> dict[str, Any]:
-    """The record with the line notation of each layer alone, where it has one, and not the steps beside it.
-
-    Where the point of a whip moves, a place such as p8 moves with it, and the steps are worked out anew.
-    """
-    return {**record, "layers": [_by_notation(layer) for layer in record.get("layers", [])]}
-
-
-def _by_notation(layer: Mapping[str, Any]) -> dict[str, Any]:
-    text = layer.get("strands_text")
-    if text is None:
-        return dict(layer)
-    left_out = {"strands", "strands_text", *(["pattern"] if _PATTERN.search(text) else [])}
-    return {**{key: value for key, value in layer.items() if key not in left_out}, "strands": text}
 
 
 def _said(value: Any) -> str:

@@ -18,7 +18,6 @@ from plaitlog.service.usecases.changes.edit_checks import (
 )
 from plaitlog.service.usecases.changes.edited_records import (
     Edited,
-    by_notation,
     edited_record,
     refuse_stale,
     shaped,
@@ -31,6 +30,7 @@ from plaitlog.service.usecases.merging import begin, take_in
 from plaitlog.service.usecases.places import placed, unplaced
 from plaitlog.service.usecases.storing import add_makers, own_record, replace_whip
 from plaitlog.service.usecases.storing_measured import add_ratings, remove_rating, replace_rating
+from plaitlog.service.usecases.to_layer_records import by_notation
 from plaitlog.service.usecases.to_records import is_short, whip_record
 from plaitlog.service.usecases.workshop import ratings_with_keys, whip_with_version
 
@@ -77,7 +77,7 @@ def _whip_of(record: Mapping[str, Any], old: Whip, *, layers_given: bool) -> tup
     if not layers_given and "layers" in own:
         bare, _ = _read({key: value for key, value in own.items() if key not in ("layers", "letters")})
         if bare.point_mm != old.point_mm:
-            own = by_notation(own)
+            own = {**own, "layers": [by_notation(layer) for layer in own["layers"]]}
     new, findings = _read(own)
     short = next(iter(new.ratings), None)
     ratings = [short if is_short(x) else x for x in old.ratings]
