@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Iterable
+from dataclasses import asdict
 from typing import Any
 
 from fastapi.responses import JSONResponse
@@ -19,12 +20,7 @@ class Answer(JSONResponse):
 
 def remark(finding: Finding) -> dict[str, str]:
     """A finding as it stands in an answer."""
-    return {
-        "code": finding.code,
-        "text": finding.text,
-        "remedy": finding.remedy,
-        "where": finding.where,
-    }
+    return asdict(finding)
 
 
 def remarks(findings: Iterable[Finding]) -> list[dict[str, str]]:

@@ -15,14 +15,12 @@ from plaitlog.service.api.documented import failing, router
 from plaitlog.service.api.parameters import Database
 from plaitlog.service.database import reading
 from plaitlog.service.usecases.exporting import export_lines
-from plaitlog.service.usecases.spreadsheets.catalogue import TABLES
+from plaitlog.service.usecases.spreadsheets.catalogue import NOTEBOOK, TABLES
 from plaitlog.service.usecases.spreadsheets.columns import Table
 
 routes = router("exports")
 NAMES: Final = {table.name.replace(" ", "-"): table for table in TABLES}
 """Tables by their name in an address."""
-NOTEBOOK: Final = "notebook"
-"""The wide table: a row a whip, a column a station."""
 PIECE_BYTES: Final = 65_536
 
 
@@ -90,15 +88,15 @@ def workshop(database: Database) -> StreamingResponse:
 def one_table(
     database: Database,
     table: Annotated[
-        str, Path(description="Name of the table.", json_schema_extra={"enum": [*NAMES, NOTEBOOK]})
+        str, Path(description="Name of the table.", json_schema_extra={"enum": [*NAMES, NOTEBOOK[0]]})
     ],
 ) -> StreamingResponse:
     """One table as CSV in UTF-8; cells that a spreadsheet would take for formulas are neutral."""
     found = NAMES.get(table)
-    if table == NOTEBOOK:
+    if table == NOTEBOOK[0]:
         return Csv(_begun(_notebook(database)), headers=_named("notebook.csv"))
     if found is None:
-        known = [*NAMES, NOTEBOOK]
+        known = [*NAMES, NOTEBOOK[0]]
         remedy = nearest_or(table, known, f"there are {', '.join(known)}")
         raise NotFoundError(Finding("table-not-found", f"there is no table {table!r}", remedy))
     return Csv(_begun(_rows(database, found)), headers=_named(f"{table}.csv"))

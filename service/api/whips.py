@@ -21,7 +21,8 @@ from plaitlog.service.schemas.answers import Removed, WhipOut, WhipsPage
 from plaitlog.service.usecases import workshop
 from plaitlog.service.usecases.changes import editing
 from plaitlog.service.usecases.describing import missing
-from plaitlog.service.usecases.listing import list_whips, one_whip
+from plaitlog.service.usecases.listing import Stored, list_whips
+from plaitlog.service.usecases.to_records import whip_record
 
 routes = router("whips")
 WHIP = {
@@ -85,9 +86,8 @@ def create(database: Database, record: JsonObject, idempotency_key: IdempotencyK
 def one(database: Database, label: Name) -> Answer:
     """A whip by label, with everything nested; ratings with a date or another rater stand apart."""
     with reading(database) as session:
-        stored = one_whip(session, label)
-        lacking = list(missing(workshop.whip(session, label)))
-    return Answer(stored_json(stored, missing=lacking))
+        version, found = workshop.whip_with_version(session, label)
+    return Answer(stored_json(Stored(whip_record(found), version), missing=list(missing(found))))
 
 
 @routes.patch(

@@ -7,7 +7,7 @@ import tempfile
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Annotated, Any, BinaryIO, Final, Literal, cast
+from typing import Annotated, Any, BinaryIO, Literal, cast
 
 import typer
 
@@ -15,8 +15,6 @@ from plaitlog.models.errors import Finding, InputError
 from plaitlog.service.cli.options import Database
 from plaitlog.service.cli.output import say
 from plaitlog.service.cli.workshop import reading
-
-NOTEBOOK: Final = ("notebook", "wide")
 
 
 def register(app: typer.Typer) -> None:
@@ -76,7 +74,7 @@ def _export_lines(session: Any, out: Path | None) -> None:
 
 
 def _export_csv(session: Any, out: Path | None, name: str | None) -> None:
-    from plaitlog.service.usecases.spreadsheets.catalogue import TABLES
+    from plaitlog.service.usecases.spreadsheets.catalogue import NOTEBOOK, TABLES
     from plaitlog.service.usecases.spreadsheets.exporting import chosen_table, export_csv, file_name
 
     if name in NOTEBOOK:

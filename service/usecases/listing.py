@@ -33,7 +33,13 @@ from plaitlog.service.usecases.to_records import (
     stock_record,
     whip_record,
 )
-from plaitlog.service.usecases.workshop import WhipInBrief, not_found, whip, whips_in_brief
+from plaitlog.service.usecases.workshop import (
+    WhipInBrief,
+    maker_with_version,
+    not_found,
+    whip_with_version,
+    whips_in_brief,
+)
 
 Item = TypeVar("Item")
 
@@ -68,9 +74,7 @@ def list_makers(session: Session, limit: int, offset: int) -> Page[Stored]:
 
 def one_maker(session: Session, name: str) -> Stored:
     """NotFoundError with the nearest name."""
-    version = session.scalar(select(MakerRow.version).where(MakerRow.name == name))
-    if version is None:
-        raise not_found("maker", name, session.scalars(select(MakerRow.name)))
+    version, _ = maker_with_version(session, name)
     return Stored(maker_record(name), version)
 
 
@@ -115,9 +119,8 @@ def list_whips(
 
 def one_whip(session: Session, label: str) -> Stored:
     """NotFoundError with the nearest label."""
-    record = whip_record(whip(session, label))
-    version = session.scalars(select(WhipRow.version).where(WhipRow.label == label)).one()
-    return Stored(record, version)
+    version, whip = whip_with_version(session, label)
+    return Stored(whip_record(whip), version)
 
 
 def list_stock(session: Session, limit: int, offset: int, *, cord: str | None = None) -> Page[Stored]:

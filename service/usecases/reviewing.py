@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import Any, Final
 
 from plaitlog.models.calibration.prediction import Prediction, Query
@@ -64,9 +64,7 @@ class Review:
                 }
                 for line in self.lines
             ],
-            "findings": [
-                {"code": x.code, "text": x.text, "remedy": x.remedy, "where": x.where} for x in self.findings
-            ],
+            "findings": [asdict(finding) for finding in self.findings],
         }
 
 

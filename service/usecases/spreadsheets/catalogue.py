@@ -260,6 +260,8 @@ TABLES: Final = (
     MAKERS, CORDS, STOCK, WHIPS, LAYERS, TURN_LENGTHS, WEIGHINGS, CORD_USED, READINGS, RATINGS,
 )  # fmt: skip
 """In the order in which an export writes them."""
+NOTEBOOK: Final = ("notebook", "wide")
+"""Names of the wide table, as an export: a row a whip, a column a station."""
 
 
 def columns_of(table: Table) -> tuple[Column, ...]:
