@@ -6,11 +6,13 @@ from typing import Any
 
 import numpy as np
 
-from plaitlog.models.calibration.design import COMPONENTS, Columns, feature_priors
+from plaitlog.models.calibration.design import Columns
+from plaitlog.models.calibration.features import feature_priors
 from plaitlog.models.calibration.observations import Suspect
 from plaitlog.models.calibration.packed import Array
 from plaitlog.models.calibration.parameters import Parameters
 from plaitlog.models.calibration.smooth import smooth_at
+from plaitlog.models.calibration.terms import COMPONENTS
 from plaitlog.models.errors import Finding
 
 WHIP_COMPONENTS = ("whip", "drift", "slot")

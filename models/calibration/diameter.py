@@ -11,15 +11,15 @@ from scipy.integrate import quad
 from scipy.optimize import brentq
 from threadpoolctl import threadpool_limits
 
-from plaitlog.models.calibration.absorbed import eliminate
 from plaitlog.models.calibration.calibrated import (
     Calibration,
     ObjectiveSums,
     prior_calibration,
     prior_variances,
 )
-from plaitlog.models.calibration.draws import averaged_posterior, draw_sds
 from plaitlog.models.calibration.linearised import Linearised, fit_readings
+from plaitlog.models.calibration.mixed.absorbed import eliminate
+from plaitlog.models.calibration.mixed.draws import averaged_posterior, draw_sds
 from plaitlog.models.calibration.observations import Interval, Observation, Prediction, Query, Suspect
 from plaitlog.models.calibration.parameters import Parameters
 from plaitlog.models.calibration.prediction import predict

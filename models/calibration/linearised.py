@@ -10,17 +10,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from plaitlog.models.calibration.calibrated import SLOTS, WHIP_COMPONENTS, Calibration, component_priors
-from plaitlog.models.calibration.design import (
-    FEATURES,
-    KNOWN_SD,
-    Columns,
-    Design,
-    count_variance,
-    feature_priors,
-    whip_columns,
-)
-from plaitlog.models.calibration.estimation import VarianceFit, estimate
-from plaitlog.models.calibration.mixed_model import (
+from plaitlog.models.calibration.design import Columns, Design
+from plaitlog.models.calibration.features import FEATURES, feature_priors
+from plaitlog.models.calibration.mixed.estimation import VarianceFit, estimate
+from plaitlog.models.calibration.mixed.mixed_model import (
     AbsorbedFactor,
     FixedBlock,
     LinearMixedModel,
@@ -28,10 +21,12 @@ from plaitlog.models.calibration.mixed_model import (
     RandomBlock,
     mixed_model,
 )
+from plaitlog.models.calibration.mixed.posterior import posterior_at
 from plaitlog.models.calibration.packed import Array
 from plaitlog.models.calibration.parameters import Parameters
-from plaitlog.models.calibration.posterior import posterior_at
 from plaitlog.models.calibration.prepared import Prepared
+from plaitlog.models.calibration.terms import KNOWN_SD
+from plaitlog.models.calibration.whip_effects import count_variance, whip_columns
 
 SETTLED = 2e-4
 """A fit has settled when no fitted log D moves by more than this (0.02 per cent) in one step."""

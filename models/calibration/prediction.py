@@ -9,18 +9,8 @@ import numpy as np
 
 from plaitlog.models.calibration.calibrated import SLOTS, WHIP_COMPONENTS, Calibration
 from plaitlog.models.calibration.calibrated import prior_calibration as prior_calibration
-from plaitlog.models.calibration.design import (
-    KNOWN_SD,
-    Columns,
-    Design,
-    Designer,
-    Strands,
-    both_terms,
-    count_variance,
-    layer_terms,
-    row_terms,
-    whip_columns,
-)
+from plaitlog.models.calibration.design import Columns, Design, Designer
+from plaitlog.models.calibration.features import Strands
 from plaitlog.models.calibration.observations import Z50, Z90
 from plaitlog.models.calibration.observations import Interval as Interval
 from plaitlog.models.calibration.observations import Observation as Observation
@@ -28,6 +18,8 @@ from plaitlog.models.calibration.observations import Prediction as Prediction
 from plaitlog.models.calibration.observations import Query as Query
 from plaitlog.models.calibration.packed import Array, Index, PackedStacks, pack
 from plaitlog.models.calibration.remarks import query_findings
+from plaitlog.models.calibration.terms import KNOWN_SD, both_terms, layer_terms, row_terms
+from plaitlog.models.calibration.whip_effects import count_variance, whip_columns
 from plaitlog.models.errors import Finding, FitError
 from plaitlog.models.stack import Stack
 

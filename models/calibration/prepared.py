@@ -7,19 +7,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from plaitlog.models.calibration.design import (
-    Columns,
-    Designer,
-    Strands,
-    both_terms,
-    layer_terms,
-    row_terms,
-)
+from plaitlog.models.calibration.design import Columns, Designer
+from plaitlog.models.calibration.features import Strands
 from plaitlog.models.calibration.observations import Observation
 from plaitlog.models.calibration.packed import ABSENT, Array, Index, PackedStacks, pack
 from plaitlog.models.calibration.parameters import Parameters
 from plaitlog.models.calibration.resolve import resolve
 from plaitlog.models.calibration.smooth import Smooth, smooth_of
+from plaitlog.models.calibration.terms import both_terms, layer_terms, row_terms
 from plaitlog.models.errors import Finding, FitError
 
 DOUBT = 4.0

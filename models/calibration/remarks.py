@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from plaitlog.models.calibration.calibrated import Calibration
-from plaitlog.models.calibration.design import Strands
+from plaitlog.models.calibration.features import Strands
 from plaitlog.models.calibration.observations import Query
 from plaitlog.models.calibration.packed import ABSENT, Array, PackedStacks
 from plaitlog.models.calibration.resolve import ResolvedStacks

@@ -11,19 +11,13 @@ from typing import Any, Final, Protocol, Self
 import numpy as np
 from threadpoolctl import threadpool_limits
 
-from plaitlog.models.calibration.design import (
-    Columns,
-    Designer,
-    KeyedTerms,
-    both_terms,
-    layer_terms,
-    row_terms,
-)
+from plaitlog.models.calibration.design import Columns, Designer
 from plaitlog.models.calibration.observations import Observation, Query
 from plaitlog.models.calibration.packed import ABSENT, PLAIT, Array, PackedStacks, pack
 from plaitlog.models.calibration.parameters import Parameters
 from plaitlog.models.calibration.resolve import resolve
 from plaitlog.models.calibration.smooth import SCALES, smooth_at
+from plaitlog.models.calibration.terms import KeyedTerms, both_terms, layer_terms, row_terms
 from plaitlog.models.stack import Stack
 
 UNTAUGHT_SD: Final = 0.10

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from plaitlog.models.calibration.mixed_model import (
+from plaitlog.models.calibration.mixed.mixed_model import (
     AbsorbedFactor,
     Criterion,
     FixedBlock,

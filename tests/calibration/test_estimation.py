@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from scipy.optimize import minimize
 
-from plaitlog.models.calibration.estimation import estimate, log_bounds, search_from
-from plaitlog.models.calibration.mixed_model import (
+from plaitlog.models.calibration.mixed.estimation import estimate, log_bounds, search_from
+from plaitlog.models.calibration.mixed.mixed_model import (
     AbsorbedFactor,
     FixedBlock,
     LinearMixedModel,
@@ -15,8 +15,8 @@ from plaitlog.models.calibration.mixed_model import (
     RandomBlock,
     mixed_model,
 )
-from plaitlog.models.calibration.posterior import posterior_at
-from plaitlog.models.calibration.variance import criterion, criterion_and_gradient
+from plaitlog.models.calibration.mixed.posterior import posterior_at
+from plaitlog.models.calibration.mixed.variance import criterion, criterion_and_gradient
 from tests.calibration.dense_model import example
 
 

@@ -8,9 +8,9 @@ import pytest
 from scipy.integrate import trapezoid
 from scipy.stats import norm
 
-from plaitlog.models.calibration.draws import averaged_posterior, draw_sds
-from plaitlog.models.calibration.estimation import estimate
-from plaitlog.models.calibration.mixed_model import (
+from plaitlog.models.calibration.mixed.draws import averaged_posterior, draw_sds
+from plaitlog.models.calibration.mixed.estimation import estimate
+from plaitlog.models.calibration.mixed.mixed_model import (
     AbsorbedFactor,
     FixedBlock,
     LinearMixedModel,
@@ -18,13 +18,13 @@ from plaitlog.models.calibration.mixed_model import (
     RandomBlock,
     mixed_model,
 )
-from plaitlog.models.calibration.posterior import (
+from plaitlog.models.calibration.mixed.posterior import (
     condition_new_level,
     posterior_at,
     predict_joint,
     predict_rows,
 )
-from plaitlog.models.calibration.variance import criterion
+from plaitlog.models.calibration.mixed.variance import criterion
 from tests.calibration.dense_model import SDS, dense_prediction, example
 
 

@@ -7,7 +7,6 @@ import pytest
 from hypothesis import given, settings
 
 from plaitlog.models.calibration.calibrated import SLOTS, Calibration
-from plaitlog.models.calibration.design import both_terms, layer_terms, row_terms, whip_columns
 from plaitlog.models.calibration.diameter import DiameterModel
 from plaitlog.models.calibration.observations import Observation, Query
 from plaitlog.models.calibration.packed import pack
@@ -18,6 +17,8 @@ from plaitlog.models.calibration.prediction import (
     prior_calibration,
     whip_variances,
 )
+from plaitlog.models.calibration.terms import both_terms, layer_terms, row_terms
+from plaitlog.models.calibration.whip_effects import whip_columns
 from plaitlog.models.stack import Stack, StackLayer, StrandGroup
 from plaitlog.models.whip import Cord, exactly
 from tests.calibration.laid_whips import CORDS, asked, laid, whips

@@ -15,13 +15,13 @@ from sklearn.pipeline import make_pipeline
 from sklearn.preprocessing import StandardScaler
 from sklearn.utils.estimator_checks import check_estimator
 
-from plaitlog.models.calibration.regressor import MixedRegressor
+from plaitlog.models.calibration.mixed.regressor import MixedRegressor
 
 PROGRAM = """
 import json, warnings
 warnings.simplefilter("error")
 from sklearn.utils.estimator_checks import check_estimator
-from plaitlog.models.calibration.regressor import MixedRegressor
+from plaitlog.models.calibration.mixed.regressor import MixedRegressor
 results = check_estimator(MixedRegressor(), on_fail=None, on_skip=None)
 print(json.dumps([(result["check_name"], result["status"]) for result in results]))
 """

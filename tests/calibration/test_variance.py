@@ -9,9 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import multivariate_normal
 
-from plaitlog.models.calibration.absorbed import eliminate
-from plaitlog.models.calibration.information import average_information
-from plaitlog.models.calibration.mixed_model import (
+from plaitlog.models.calibration.mixed.absorbed import eliminate
+from plaitlog.models.calibration.mixed.information import average_information
+from plaitlog.models.calibration.mixed.mixed_model import (
     AbsorbedFactor,
     Criterion,
     FixedBlock,
@@ -19,7 +19,7 @@ from plaitlog.models.calibration.mixed_model import (
     RandomBlock,
     mixed_model,
 )
-from plaitlog.models.calibration.variance import criterion, criterion_and_gradient, profiled_residual_sd
+from plaitlog.models.calibration.mixed.variance import criterion, criterion_and_gradient, profiled_residual_sd
 from tests.calibration.dense_model import FLAT, SDS, dense_criterion, example, prior_penalty, row_covariance
 
 BOTH: tuple[Criterion, ...] = ("reml", "ml")

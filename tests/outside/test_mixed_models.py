@@ -16,8 +16,8 @@ import statsmodels.api as sm
 from numpy.typing import NDArray
 from statsmodels.regression.mixed_linear_model import MixedLMParams
 
-from plaitlog.models.calibration.estimation import VarianceFit, estimate
-from plaitlog.models.calibration.mixed_model import (
+from plaitlog.models.calibration.mixed.estimation import VarianceFit, estimate
+from plaitlog.models.calibration.mixed.mixed_model import (
     AbsorbedFactor,
     Criterion,
     FixedBlock,
@@ -25,9 +25,9 @@ from plaitlog.models.calibration.mixed_model import (
     RandomBlock,
     mixed_model,
 )
-from plaitlog.models.calibration.posterior import Posterior, posterior_at
-from plaitlog.models.calibration.regressor import MixedRegressor
-from plaitlog.models.calibration.variance import criterion, profiled_residual_sd
+from plaitlog.models.calibration.mixed.posterior import Posterior, posterior_at
+from plaitlog.models.calibration.mixed.regressor import MixedRegressor
+from plaitlog.models.calibration.mixed.variance import criterion, profiled_residual_sd
 
 Floats = NDArray[np.float64]
 BOTH: tuple[Criterion, ...] = ("reml", "ml")

@@ -12,7 +12,7 @@ import numpy as np
 import statsmodels.api as sm
 from numpy.typing import NDArray
 
-from plaitlog.models.calibration.regressor import MixedRegressor
+from plaitlog.models.calibration.mixed.regressor import MixedRegressor
 
 Floats = NDArray[np.float64]
 

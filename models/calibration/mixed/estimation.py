@@ -6,11 +6,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from plaitlog.models.calibration.absorbed import eliminate
-from plaitlog.models.calibration.information import average_information
-from plaitlog.models.calibration.mixed_model import LinearMixedModel
-from plaitlog.models.calibration.search import Point, minimise
-from plaitlog.models.calibration.variance import (
+from plaitlog.models.calibration.mixed.absorbed import eliminate
+from plaitlog.models.calibration.mixed.information import average_information
+from plaitlog.models.calibration.mixed.mixed_model import LinearMixedModel
+from plaitlog.models.calibration.mixed.search import Point, minimise
+from plaitlog.models.calibration.mixed.variance import (
     can_profile,
     criterion,
     criterion_and_gradient,

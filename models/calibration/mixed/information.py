@@ -10,9 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import cho_solve
 
-from plaitlog.models.calibration.absorbed import Elimination
-from plaitlog.models.calibration.mixed_model import LinearMixedModel
-from plaitlog.models.calibration.sums import level_sums
+from plaitlog.models.calibration.mixed.absorbed import Elimination
+from plaitlog.models.calibration.mixed.mixed_model import LinearMixedModel
+from plaitlog.models.calibration.mixed.sums import level_sums
 
 FloatArray = NDArray[np.float64]
 

@@ -31,8 +31,8 @@ import math
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from plaitlog.models.calibration.absorbed import Elimination, eliminate, inverse_of, scaled_sums
-from plaitlog.models.calibration.mixed_model import LinearMixedModel
+from plaitlog.models.calibration.mixed.absorbed import Elimination, eliminate, inverse_of, scaled_sums
+from plaitlog.models.calibration.mixed.mixed_model import LinearMixedModel
 
 FloatArray = NDArray[np.float64]
 

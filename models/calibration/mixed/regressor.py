@@ -9,9 +9,9 @@ from numpy.typing import ArrayLike, NDArray
 from sklearn.base import BaseEstimator, RegressorMixin
 from sklearn.utils.validation import check_is_fitted, validate_data
 
-from plaitlog.models.calibration.draws import averaged_posterior, draw_sds
-from plaitlog.models.calibration.estimation import estimate
-from plaitlog.models.calibration.mixed_model import (
+from plaitlog.models.calibration.mixed.draws import averaged_posterior, draw_sds
+from plaitlog.models.calibration.mixed.estimation import estimate
+from plaitlog.models.calibration.mixed.mixed_model import (
     AbsorbedFactor,
     Criterion,
     FixedBlock,
@@ -19,8 +19,8 @@ from plaitlog.models.calibration.mixed_model import (
     RandomBlock,
     mixed_model,
 )
+from plaitlog.models.calibration.mixed.posterior import posterior_at, predict_rows
 from plaitlog.models.calibration.parameter_ranges import SHRUNKEN, faults, group_component_names
-from plaitlog.models.calibration.posterior import posterior_at, predict_rows
 
 FloatArray = NDArray[np.float64]
 

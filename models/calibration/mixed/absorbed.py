@@ -12,8 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import cho_solve, solve_triangular
 
-from plaitlog.models.calibration.mixed_model import LinearMixedModel
-from plaitlog.models.calibration.sums import Sums, level_sums, weighted_sums
+from plaitlog.models.calibration.mixed.mixed_model import LinearMixedModel
+from plaitlog.models.calibration.mixed.sums import Sums, level_sums, weighted_sums
 
 FloatArray = NDArray[np.float64]
 

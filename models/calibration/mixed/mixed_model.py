@@ -17,7 +17,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from plaitlog.models.calibration.sums import Sums, group_starts, weighted_sums
+from plaitlog.models.calibration.mixed.sums import Sums, group_starts, weighted_sums
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.intp]

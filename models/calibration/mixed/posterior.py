@@ -6,8 +6,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.linalg import cho_factor, cho_solve, solve_triangular
 
-from plaitlog.models.calibration.absorbed import eliminate, inverse_of
-from plaitlog.models.calibration.mixed_model import LinearMixedModel
+from plaitlog.models.calibration.mixed.absorbed import eliminate, inverse_of
+from plaitlog.models.calibration.mixed.mixed_model import LinearMixedModel
 
 FloatArray = NDArray[np.float64]
 

@@ -14,10 +14,10 @@ from numpy.typing import NDArray
 from scipy.optimize import minimize
 from scipy.special import ndtri
 
-from plaitlog.models.calibration.estimation import VarianceFit, default_start, log_bounds
-from plaitlog.models.calibration.mixed_model import LinearMixedModel
-from plaitlog.models.calibration.posterior import Posterior, posterior_at
-from plaitlog.models.calibration.variance import criterion, criterion_and_gradient
+from plaitlog.models.calibration.mixed.estimation import VarianceFit, default_start, log_bounds
+from plaitlog.models.calibration.mixed.mixed_model import LinearMixedModel
+from plaitlog.models.calibration.mixed.posterior import Posterior, posterior_at
+from plaitlog.models.calibration.mixed.variance import criterion, criterion_and_gradient
 
 FloatArray = NDArray[np.float64]
 

@@ -1,0 +1,103 @@
+"""Features of a layer in which strands run, with the priors of their slopes."""
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from plaitlog.models.calibration.packed import ABSENT, FILLER, PARALLEL, PLAIT, Array, Index, PackedStacks
+from plaitlog.models.calibration.parameters import Parameters
+from plaitlog.models.calibration.resolve import ResolvedStacks
+from plaitlog.models.calibration.smooth import USUAL_COVER, fixed_points, with_diameters
+
+FEATURES: Final = (
+    "core", "filler", "plait", "cover", "wall", "log diameter", "packing", "hollow", "solid", "first",
+    "above", "bundle", "float", "softness", "measured",
+)  # fmt: skip
+
+
+def feature_priors(parameters: Parameters) -> tuple[Array, Array]:
+    """Prior means and standard deviations of ``FEATURES``."""
+    p = parameters
+    sds = [
+        p.sd_role, p.sd_role, p.sd_role, p.sd_cover, p.sd_wall, p.sd_log_diameter, p.sd_packing, p.sd_hollow,
+        p.sd_solid, p.sd_first, p.sd_above, p.sd_bundle, p.sd_float, p.sd_softness, p.sd_measured,
+    ]  # fmt: skip
+    centred = {"softness": p.mean_softness, "packing": p.mean_packing}
+    return np.array([centred.get(name, 0.0) for name in FEATURES]), np.array(sds)
+
+
+@dataclass(frozen=True)
+class Strands:
+    """The layers in which strands run, as one list: m of them, in the order of row and layer.
+
+    fixed (m, len(FEATURES)) : features that do not move with the diameters, zero for those that do.
+    thickness (m,) : caliper diameter of the cord.
+    """
+
+    row: Index
+    layer: Index
+    plaited: NDArray[np.bool_]
+    fixed: Array
+    thickness: Array
+    points: Array
+
+    @staticmethod
+    def of(packed: PackedStacks) -> "Strands":
+        kind = packed.kind
+        row, layer = np.nonzero((kind > ABSENT) & (kind <= PLAIT))
+        plait = kind == PLAIT
+        plaits_above = np.flip(np.cumsum(np.flip(plait, 1), 1), 1) - plait
+        here = kind[row, layer]
+        plaited = here == PLAIT
+        count = np.log(np.maximum(packed.count[row, layer], 1.0) / 8)
+        floats = packed.float_length[row, layer]
+        columns: dict[str, Array] = {
+            "core": (here == PARALLEL).astype(float),
+            "filler": (here == FILLER).astype(float),
+            "plait": plaited.astype(float),
+            "log diameter": packed.log_diameter[row, layer] - np.log(4.0),
+            "packing": packed.log_packing[row, layer] - np.log(0.46),
+            "hollow": packed.hollow[row, layer],
+            "solid": packed.solid[row, layer],
+            "above": plaits_above[row, layer].astype(float),
+            "bundle": np.where(plaited, 0.0, count),
+            "float": np.where(plaited, np.log(np.where(floats > 0, floats, 2.0) / 2), 0.0),
+            "softness": packed.softness[row, layer],
+            "measured": packed.measured[row, layer],
+        }
+        fixed = np.zeros((len(row), len(FEATURES)))
+        for name, values in columns.items():
+            fixed[:, FEATURES.index(name)] = values
+        return Strands(
+            row,
+            layer,
+            plaited,
+            fixed,
+            np.exp(packed.log_diameter[row, layer]),
+            fixed_points(packed, row, layer),
+        )
+
+    def features(self, resolved: ResolvedStacks, wall_offset: float) -> Array:
+        """All features (m, len(FEATURES)) at these diameters."""
+        at = (self.row, self.layer)
+        features = self.fixed.copy()
+        inner = resolved.inner[at]
+        wall = np.log(resolved.mean[at] / (inner + wall_offset * self.thickness))
+        features[:, FEATURES.index("cover")] = np.where(
+            self.plaited, np.log(resolved.cover[at] / USUAL_COVER), 0.0
+        )
+        features[:, FEATURES.index("wall")] = np.where(self.plaited, wall, 0.0)
+        features[:, FEATURES.index("first")] = self.plaited & (inner <= 0)
+        return features
+
+    def moved_points(self, resolved: ResolvedStacks) -> Array:
+        """Coordinates (m, 6) of the layers for the smooth, at these diameters."""
+        at = (self.row, self.layer)
+        points = self.points.copy()
+        return with_diameters(
+            points,
+            np.where(self.plaited, resolved.cover[at], USUAL_COVER),
+            resolved.inner[at] / self.thickness,
+        )

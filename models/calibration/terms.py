@@ -1,0 +1,111 @@
+"""Keyed columns: where the level of a cord, a role, a maker or a condition occurs in which row."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from plaitlog.models.calibration.packed import ABSENT, PLAIT, Array, Index, PackedStacks
+from plaitlog.models.whip import UNSTATED_CONDITION
+
+KNOWN_SD: Final = {
+    "material": "sd_material",
+    "unweighed": "sd_unweighed",
+    "condition": "sd_condition",
+    "method": "sd_method",
+    "inner": "sd_inner",
+}
+"""Keyed blocks whose standard deviation is a parameter; the others have a variance component."""
+COMPONENTS: Final = ("cord", "cord_measured", "cord_role", "cord_count", "smooth", "maker")
+
+
+@dataclass(frozen=True)
+class KeyedTerms:
+    """Sparse columns. One entry each: row, layer (-1: on log D itself, times the pulled share or 1), name."""
+
+    row: Index
+    layer: Index
+    key: Index
+    value: Array
+    names: tuple[str, ...]
+
+
+def layer_terms(packed: PackedStacks) -> KeyedTerms:
+    """Cord, cord in role, cord with strand count, material and guessed area of every strand group."""
+    row, layer, cord, share = packed.group_row, packed.group_layer, packed.group_cord, packed.group_share
+    plaited = packed.kind[row, layer] == PLAIT
+    present = packed.kind[row, layer] != ABSENT
+    row, layer, cord, share, plaited = (x[present] for x in (row, layer, cord, share, plaited))
+    count = np.rint(packed.count[row, layer]).astype(np.intp)
+    names: dict[str, int] = {}
+    parts: list[tuple[Index, Index, Index, Array]] = []
+
+    def add(codes: Index, labels: Sequence[str], keep: Array | None = None) -> None:
+        numbers = np.array([names.setdefault(label, len(names)) for label in labels], dtype=np.intp)
+        found = numbers[codes]
+        if keep is None:
+            parts.append((row, layer, found, share))
+        else:
+            chosen = np.flatnonzero(keep)
+            parts.append((row[chosen], layer[chosen], found[chosen], share[chosen]))
+
+    cords = packed.cords
+    add(cord, [("cord_measured:" if c.measured else "cord:") + c.cord.name for c in cords])
+    roles = [f"cord_role:{c.cord.name}|{role}" for c in cords for role in ("bundle", "plait")]
+    add(cord * 2 + plaited, roles)
+    pairs, codes = np.unique(np.stack([cord, count], axis=1), axis=0, return_inverse=True)
+    counted = [f"cord_count:{cords[c].cord.name}|{n}" for c, n in pairs]
+    add(codes.reshape(-1), counted, plaited.astype(float))
+    add(cord, ["material:" + c.cord.material.strip().lower() for c in cords])
+    unweighed = np.array([c.unweighed for c in cords], dtype=float)
+    add(cord, ["unweighed:" + c.cord.name for c in cords], unweighed[cord] if len(cords) else np.zeros(0))
+    return _joined(parts, tuple(names))
+
+
+def row_terms(
+    makers: Sequence[str | None],
+    conditions: Sequence[str | None],
+    methods: Sequence[str],
+    inner: Sequence[bool],
+) -> KeyedTerms:
+    """Maker, condition (rolled where unstated), method and exposed inner layer of every row."""
+    names: dict[str, int] = {}
+    rows: list[int] = []
+    keys: list[int] = []
+    for row, (maker, condition, method, exposed) in enumerate(
+        zip(makers, conditions, methods, inner, strict=True)
+    ):
+        found = [f"maker:{maker or ''}"]
+        if condition not in (None, UNSTATED_CONDITION):
+            found.append(f"condition:{condition}")
+        if method != "caliper":
+            found.append(f"method:{method}")
+        if exposed:
+            found.append("inner:exposed")
+        for name in found:
+            rows.append(row)
+            keys.append(names.setdefault(name, len(names)))
+    return KeyedTerms(
+        np.array(rows, dtype=np.intp),
+        np.full(len(rows), -1, dtype=np.intp),
+        np.array(keys, dtype=np.intp),
+        np.ones(len(rows)),
+        tuple(names),
+    )
+
+
+def _joined(parts: Sequence[tuple[Index, Index, Index, Array]], names: tuple[str, ...]) -> KeyedTerms:
+    row, layer, key, value = (np.concatenate([part[k] for part in parts]) for k in range(4))
+    return KeyedTerms(row, layer, key, value, names)
+
+
+def both_terms(first: KeyedTerms, second: KeyedTerms) -> KeyedTerms:
+    """The terms of both; their names must differ."""
+    return KeyedTerms(
+        np.concatenate([first.row, second.row]),
+        np.concatenate([first.layer, second.layer]),
+        np.concatenate([first.key, second.key + len(first.names)]),
+        np.concatenate([first.value, second.value]),
+        first.names + second.names,
+    )
