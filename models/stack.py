@@ -16,11 +16,12 @@ TUCK_MM: Final = 76.0
 
 @dataclass(frozen=True, slots=True)
 class StrandGroup:
-    """Strands of one cord lying in one layer at one station; the count may be a span."""
+    """Strands of one cord (of one lot where noted) in a layer at one station; the count may be a span."""
 
     cord: Cord
     count: Span
     gutted: bool = False
+    lot: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -2,11 +2,20 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from plaitlog.models.calibration.stack_columns import ABSENT as ABSENT
+from plaitlog.models.calibration.stack_columns import FILLER as FILLER
+from plaitlog.models.calibration.stack_columns import GIVEN_DIAMETER as GIVEN_DIAMETER
+from plaitlog.models.calibration.stack_columns import GIVEN_THICKNESS as GIVEN_THICKNESS
+from plaitlog.models.calibration.stack_columns import PARALLEL as PARALLEL
+from plaitlog.models.calibration.stack_columns import PLAIT as PLAIT
+from plaitlog.models.calibration.stack_columns import Array as Array
+from plaitlog.models.calibration.stack_columns import Index as Index
+from plaitlog.models.calibration.stack_columns import StackColumns, stack_columns
 from plaitlog.models.geometry import (
     GeometryConstants,
     area_is_measured,
@@ -15,18 +24,8 @@ from plaitlog.models.geometry import (
     flat_width_mm,
     strand_area_mm2,
 )
-from plaitlog.models.stack import PLAITED, Stack, StackLayer
+from plaitlog.models.stack import Stack
 from plaitlog.models.whip import Cord
-
-Array = NDArray[np.float64]
-Index = NDArray[np.intp]
-
-ABSENT: Final = 0
-PARALLEL: Final = 1
-FILLER: Final = 2
-PLAIT: Final = 3
-GIVEN_DIAMETER: Final = 4
-GIVEN_THICKNESS: Final = 5
 
 
 @dataclass(frozen=True)
@@ -53,7 +52,8 @@ class PackedStacks:
     the area-weighted cord properties (log_diameter, log_packing, hollow, solid, softness, measured):
     (n, L). ``given`` is the stated diameter or thickness in mm; ``turn`` is infinite where not measured;
     ``float_length`` is the mean number of strands passed at once, 0 where no pattern is noted.
-    group_*: one entry per strand group: row, layer, position in ``cords``, its share of the layer's fibre.
+    group_*: one entry per strand group: row, layer, position in ``cords``, its share of the layer's fibre,
+    position in ``lots`` (-1: none noted).
     """
 
     foundation: Array
@@ -76,7 +76,9 @@ class PackedStacks:
     group_layer: Index
     group_cord: Index
     group_share: Array
+    group_lot: Index
     cords: tuple[CordProperties, ...]
+    lots: tuple[str, ...]
 
     def __len__(self) -> int:
         return len(self.foundation)
@@ -108,39 +110,26 @@ def cord_properties(cord: Cord, gutted: bool, constants: GeometryConstants) -> C
     )
 
 
-def pack(stacks: Sequence[Stack], constants: GeometryConstants) -> PackedStacks:
-    """Lay stacks out as arrays. Layers in which no strand runs are absent."""
+def pack(stacks: Sequence[Stack] | StackColumns, constants: GeometryConstants) -> PackedStacks:
+    """Lay stacks out as arrays under these constants. Layers in which no strand runs are absent."""
+    columns = stacks if isinstance(stacks, StackColumns) else stack_columns(stacks)
     # A stack may be a bare foundation: one column, absent everywhere, keeps the arrays two-dimensional.
-    n, width = len(stacks), max(1, *(len(stack.layers) for stack in stacks)) if stacks else 1
-    known: dict[tuple[int, bool], int] = {}
-    cords: list[CordProperties] = []
-    layers: list[tuple[int, int, int, float, float, int, float]] = []
-    groups: list[tuple[int, int, int, float, float]] = []
-    for row, stack in enumerate(stacks):
-        for place, layer in enumerate(stack.layers):
-            layers.append((row, place, *_described(layer)))
-            for group in layer.groups:
-                key = (id(group.cord), group.gutted)
-                index = known.get(key)
-                if index is None:
-                    index = known[key] = len(cords)
-                    cords.append(cord_properties(group.cord, group.gutted, constants))
-                low, high = group.count.low, group.count.high
-                groups.append((row, place, index, (low + high) / 2, (high - low) ** 2 / 12))
-
+    n, width = len(columns), 1 + int(columns.layer_place.max(initial=0))
     shape = (n, width)
-    table = np.array(layers, dtype=np.float64).reshape(-1, 7)
-    at = (table[:, 0].astype(np.intp), table[:, 1].astype(np.intp))
-    fields = [np.zeros(shape) for _ in range(5)]
-    for values, column in zip(fields, table[:, 2:].T, strict=True):
-        values[at] = column
-    kind, given, turn, slot, float_length = fields
-    rows = np.array(groups, dtype=np.float64).reshape(-1, 5)
-    of_row, of_layer, cord = (rows[:, k].astype(np.intp) for k in range(3))
-    strands = rows[:, 3]
+    at = (columns.layer_row, columns.layer_place)
+
+    def spread(values: NDArray[Any], dtype: type = np.float64) -> NDArray[Any]:
+        field: NDArray[Any] = np.zeros(shape, dtype=dtype)
+        field[at] = values
+        return field
+
+    of_row, of_layer = columns.group_row, columns.group_place
+    strands = (columns.group_low + columns.group_high) / 2
+    cords, cord = _as_they_lie(columns, constants)
+    cell = of_row * width + of_layer
 
     def total(values: Array) -> Array:
-        found: Array = np.bincount(of_row * width + of_layer, values, n * width).astype(np.float64)
+        found: Array = np.bincount(cell, values, n * width).astype(np.float64)
         return found.reshape(shape)
 
     def of_cords(name: str) -> Array:
@@ -148,23 +137,25 @@ def pack(stacks: Sequence[Stack], constants: GeometryConstants) -> PackedStacks:
 
     area = strands * of_cords("area_mm2") if cords else np.zeros(0)
     layer_area = total(area)
+    kind = spread(columns.layer_kind, np.int8)
     kind[(layer_area == 0) & (kind <= PLAIT)] = ABSENT
     share = area / np.maximum(layer_area[of_row, of_layer], 1e-12)
 
     def averaged(name: str) -> Array:
         return total(share * of_cords(name)) if cords else np.zeros(shape)
 
+    turn = spread(columns.layer_turn)
     return PackedStacks(
-        foundation=np.array([stack.foundation_mm for stack in stacks], dtype=np.float64),
-        kind=kind.astype(np.int8),
-        given=given,
+        foundation=columns.foundation,
+        kind=kind,
+        given=spread(columns.layer_given),
         turn=np.where(turn > 0, turn, np.inf),
-        slot=slot.astype(np.intp),
-        float_length=float_length,
+        slot=spread(columns.layer_slot, np.intp),
+        float_length=spread(columns.layer_float),
         area=layer_area,
         width=total(strands * of_cords("width_mm")) if cords else np.zeros(shape),
         count=total(strands),
-        count_variance=total(rows[:, 4]),
+        count_variance=total((columns.group_high - columns.group_low) ** 2 / 12),
         log_diameter=averaged("log_diameter"),
         log_packing=averaged("log_packing"),
         hollow=averaged("hollow"),
@@ -175,23 +166,17 @@ def pack(stacks: Sequence[Stack], constants: GeometryConstants) -> PackedStacks:
         group_layer=of_layer,
         group_cord=cord,
         group_share=share,
-        cords=tuple(cords),
+        group_lot=columns.group_lot,
+        cords=cords,
+        lots=columns.lots,
     )
 
 
-def _described(layer: StackLayer) -> tuple[int, float, float, int, float]:
-    if layer.diameter_mm is not None:
-        return GIVEN_DIAMETER, layer.diameter_mm, 0.0, layer.slot, 0.0
-    if layer.thickness_mm is not None:
-        return GIVEN_THICKNESS, layer.thickness_mm, 0.0, layer.slot, 0.0
-    if layer.role in PLAITED:
-        return PLAIT, 0.0, layer.turn_mm or 0.0, layer.slot, mean_float(layer.pattern)
-    return FILLER if layer.role == "filler" else PARALLEL, 0.0, 0.0, layer.slot, 0.0
-
-
-def mean_float(pattern: str | None) -> float:
-    """Mean number of strands passed at once: 2 for u2o2u2o2, 1.5 for u1o2; 0 where none is noted."""
-    if not pattern:
-        return 0.0
-    floats = [int(x) for x in pattern.replace("u", " ").replace("o", " ").split()]
-    return sum(floats) / len(floats)
+def _as_they_lie(
+    columns: StackColumns, constants: GeometryConstants
+) -> tuple[tuple[CordProperties, ...], Index]:
+    """Every cord that occurs, whole and gutted apart, and which of them each group is."""
+    code = columns.group_cord * 2 + columns.group_gutted
+    occurring, found = np.unique(code, return_inverse=True)
+    cords = tuple(cord_properties(columns.cords[k // 2], bool(k % 2), constants) for k in occurring.tolist())
+    return cords, found.reshape(-1).astype(np.intp)

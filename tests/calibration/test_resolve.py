@@ -5,8 +5,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from plaitlog.models.calibration.packed import ABSENT, PLAIT, mean_float, pack
+from plaitlog.models.calibration.packed import ABSENT, PLAIT, pack
 from plaitlog.models.calibration.resolve import resolve
+from plaitlog.models.calibration.stack_columns import mean_float
 from plaitlog.models.geometry import CONSTANTS, geometric_diameter
 from plaitlog.models.stack import Stack, StackLayer, StrandGroup
 from plaitlog.models.whip import Span, exactly

@@ -1,0 +1,121 @@
+"""Readings as columns: what a fit learns from, however many there are."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from plaitlog.models.calibration.observations import Observation
+from plaitlog.models.calibration.stack_columns import Array, Index, StackColumns, stack_columns
+from plaitlog.models.calibration.stack_columns import joined as joined_stacks
+
+Codes = NDArray[np.int32]
+
+
+@dataclass(frozen=True, eq=False)
+class Readings:
+    """n readings, each on its stack.
+
+    diameter_mm, at_mm (n,): at_mm is NaN where the station is not known. whip, maker, condition, method (n,):
+    positions in ``whips`` (labels), ``makers``, ``conditions``, ``methods``; -1 where a maker or a condition
+    is not noted. inner, doubtful (n,): as in ``Observation``.
+    """
+
+    stacks: StackColumns
+    diameter_mm: Array
+    at_mm: Array
+    whip: Codes
+    maker: Codes
+    condition: Codes
+    method: Codes
+    inner: NDArray[np.bool_]
+    doubtful: NDArray[np.bool_]
+    whips: tuple[str, ...]
+    makers: tuple[str, ...]
+    conditions: tuple[str, ...]
+    methods: tuple[str, ...]
+
+    def __len__(self) -> int:
+        return len(self.diameter_mm)
+
+    def rows(self, chosen: Index) -> "Readings":
+        """The readings at these positions, in this order; the lists of names stay as they are."""
+        return Readings(
+            self.stacks.rows(chosen),
+            self.diameter_mm[chosen],
+            self.at_mm[chosen],
+            self.whip[chosen],
+            self.maker[chosen],
+            self.condition[chosen],
+            self.method[chosen],
+            self.inner[chosen],
+            self.doubtful[chosen],
+            self.whips,
+            self.makers,
+            self.conditions,
+            self.methods,
+        )
+
+    def of_whips(self, codes: Index) -> "Readings":
+        """All readings of these whips (positions in ``whips``), in the order they stand in."""
+        wanted = np.zeros(len(self.whips), dtype=bool)
+        wanted[codes] = True
+        return self.rows(np.flatnonzero(wanted[self.whip]))
+
+
+def readings(observations: Sequence[Observation] | Readings) -> Readings:
+    """Observations as columns; names are numbered in the order in which they first occur."""
+    if isinstance(observations, Readings):
+        return observations
+    whips: dict[str, int] = {}
+    makers: dict[str, int] = {}
+    conditions: dict[str, int] = {}
+    methods: dict[str, int] = {}
+    return Readings(
+        stacks=stack_columns([o.stack for o in observations]),
+        diameter_mm=np.array([o.diameter_mm for o in observations], dtype=np.float64),
+        at_mm=np.array([np.nan if o.at_mm is None else o.at_mm for o in observations], dtype=np.float64),
+        whip=_coded([o.whip for o in observations], whips),
+        maker=_coded([o.maker for o in observations], makers),
+        condition=_coded([o.condition for o in observations], conditions),
+        method=_coded([o.method for o in observations], methods),
+        inner=np.array([o.inner for o in observations], dtype=np.bool_),
+        doubtful=np.array([o.doubtful for o in observations], dtype=np.bool_),
+        whips=tuple(whips),
+        makers=tuple(makers),
+        conditions=tuple(conditions),
+        methods=tuple(methods),
+    )
+
+
+def _coded(names: Sequence[str | None], place: dict[str, int]) -> Codes:
+    codes = [-1 if name is None else place.setdefault(name, len(place)) for name in names]
+    return np.array(codes, dtype=np.int32)
+
+
+def joined(parts: Sequence[Readings]) -> Readings:
+    """All readings of all parts; equal names, cords and lots are one."""
+    places: dict[str, dict[str, int]] = {"whip": {}, "maker": {}, "condition": {}, "method": {}}
+
+    def codes(name: str) -> Codes:
+        found = []
+        for part in parts:
+            old, names = getattr(part, name), getattr(part, f"{name}s")
+            new = np.array([places[name].setdefault(x, len(places[name])) for x in names], dtype=np.int32)
+            found.append(np.where(old >= 0, new[np.maximum(old, 0)], -1) if len(new) else old)
+        return np.concatenate(found).astype(np.int32)
+
+    coded = {name: codes(name) for name in places}
+    return Readings(
+        stacks=joined_stacks([part.stacks for part in parts]),
+        diameter_mm=np.concatenate([part.diameter_mm for part in parts]),
+        at_mm=np.concatenate([part.at_mm for part in parts]),
+        inner=np.concatenate([part.inner for part in parts]),
+        doubtful=np.concatenate([part.doubtful for part in parts]),
+        whips=tuple(places["whip"]),
+        makers=tuple(places["maker"]),
+        conditions=tuple(places["condition"]),
+        methods=tuple(places["method"]),
+        **coded,
+    )
