@@ -7,6 +7,7 @@ centres stand in every layer, keyed columns (a cord, a cord in a role, a maker) 
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from scipy.sparse import csr_array
@@ -42,18 +43,24 @@ class Design:
     """Rows at one linearisation.
 
     resolved : the stacks at eta. working (n,): log D - jacobian'eta, what the linear model starts from.
-    rows (n, P): dense columns that the fit knows. unseen (n, K) sparse: levels it does not, of the
-    components named in ``unseen_blocks``. leftover (n,): squared weight of the smooth's variance that the
-    centres do not span.
+    dense (n, D): features and kernels; keyed (n, K) sparse: levels that the fit knows, in the order of
+    ``Columns``. unseen, sparse: levels it does not, of the components named in ``unseen_blocks``.
+    leftover (n,): squared weight of the smooth's variance that the centres do not span.
     """
 
     resolved: ResolvedStacks
     eta: Array
     working: Array
-    rows: Array
+    dense: Array
+    keyed: csr_array
     unseen: csr_array
     unseen_blocks: tuple[str, ...]
     leftover: Array
+
+    @cached_property
+    def rows(self) -> Array:
+        """All known columns (n, P), dense."""
+        return np.hstack([self.dense, self.keyed.toarray()])
 
 
 class Designer:
@@ -111,9 +118,10 @@ class Designer:
         kernel = self.columns.smooth.features(strands.moved_points(resolved))
         dense = np.hstack([strands.features(resolved, self.parameters.wall_offset), kernel])
         layers = csr_array((jacobian, (strands.row, np.arange(len(jacobian)))), shape=(n, len(jacobian)))
-        rows = np.zeros((n, len(self.columns.names)))
-        rows[:, : dense.shape[1]] = np.asarray(layers @ dense)
-        np.add.at(rows, (terms.row[known], place[known]), value[known])
+        first = len(FEATURES) + self.columns.smooth.size
+        keyed = csr_array(
+            (value[known], (terms.row[known], place[known] - first)), shape=(n, len(self.columns.keyed))
+        )
         unseen = csr_array(
             (value[~known], (terms.row[~known], -1 - place[~known])), shape=(n, len(self.unseen_names))
         )
@@ -122,7 +130,8 @@ class Designer:
             resolved=resolved,
             eta=eta,
             working=np.log(resolved.diameter) - np.sum(resolved.jacobian * eta, axis=1),
-            rows=rows,
+            dense=np.asarray(layers @ dense),
+            keyed=keyed,
             unseen=unseen,
             unseen_blocks=tuple(name.partition(":")[0] for name in self.unseen_names),
             leftover=np.bincount(strands.row, jacobian**2 * short, n).astype(np.float64),

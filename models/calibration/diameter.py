@@ -1,7 +1,6 @@
 """DiameterModel: readings on known stacks in, a calibration out."""
 
 import math
-from collections import Counter
 from collections.abc import Sequence
 from importlib.metadata import PackageNotFoundError, version
 from typing import Self
@@ -23,7 +22,8 @@ from plaitlog.models.calibration.mixed.draws import averaged_posterior, draw_sds
 from plaitlog.models.calibration.observations import Interval, Observation, Prediction, Query, Suspect
 from plaitlog.models.calibration.parameters import Parameters
 from plaitlog.models.calibration.prediction import predict
-from plaitlog.models.calibration.prepared import Prepared, prepare
+from plaitlog.models.calibration.prepared import Prepared, prepare, readings_of_cords
+from plaitlog.models.calibration.readings import Readings
 from plaitlog.models.errors import Finding
 
 FEW_WHIPS = 8
@@ -32,7 +32,9 @@ FEW_WHIPS = 8
 class DiameterModel(Parameters):
     """The calibrated diameter. Parameters are keyword-only, see ``Parameters``."""
 
-    def fit(self, observations: Sequence[Observation], *, start: Calibration | None = None) -> Self:
+    def fit(
+        self, observations: Sequence[Observation] | Readings, *, start: Calibration | None = None
+    ) -> Self:
         """Fit to readings; the calibration is in ``calibration_``, robust weights in ``weights_``.
 
         start : a calibration of much the same readings with the same parameters, to start from: a fold of a
@@ -43,7 +45,7 @@ class DiameterModel(Parameters):
         FitError
             Where a diameter is not a positive finite number.
         """
-        if not observations:
+        if not len(observations):
             self.calibration_ = prior_calibration(**self.get_params())
             return self
         # One thread: the matrices are small, threads on a busy machine cost more than they give, and sums
@@ -74,11 +76,11 @@ def _calibration(data: Prepared, parameters: Parameters, state: Linearised) -> C
                 "look at the suspect readings first",
             )
         )
-    if len(data.whips) < FEW_WHIPS:
+    if data.whip_count < FEW_WHIPS:
         findings.append(
             Finding(
                 "little-data",
-                f"{len(data.y)} readings of {len(data.whips)} whips: it rests mostly on geometry and priors",
+                f"{len(data.y)} readings of {data.whip_count} whips: it rests mostly on geometry and priors",
                 "record more whips",
             )
         )
@@ -90,10 +92,10 @@ def _calibration(data: Prepared, parameters: Parameters, state: Linearised) -> C
         covariance=(posterior.covariance + posterior.covariance.T) / 2,
         variances=variances,
         ranges=np.array([points.min(axis=0), points.max(axis=0)]),
-        cords=data.cords(),
-        makers=dict(Counter(o.maker or "" for o in data.observations)),
+        cords=readings_of_cords(data.readings),
+        makers=_readings_of_makers(data.readings),
         readings=len(data.y),
-        whips=len(data.whips),
+        whips=data.whip_count,
         noise=normal_variance(parameters.freedom),
         findings=tuple(findings),
         suspects=_suspects(data, parameters, state),
@@ -103,14 +105,19 @@ def _calibration(data: Prepared, parameters: Parameters, state: Linearised) -> C
     )
 
 
+def _readings_of_makers(data: Readings) -> dict[str, int]:
+    counts = np.bincount(data.maker + 1, minlength=len(data.makers) + 1)
+    return {name: int(count) for name, count in zip(["", *data.makers], counts, strict=True) if count}
+
+
 def _suspects(data: Prepared, parameters: Parameters, state: Linearised) -> tuple[Suspect, ...]:
     weights = state.weights * data.doubt
     return tuple(
         Suspect(
             index=i,
-            whip=data.observations[i].whip,
-            at_mm=data.observations[i].at_mm,
-            diameter_mm=data.observations[i].diameter_mm,
+            whip=data.readings.whips[data.readings.whip[i]],
+            at_mm=None if np.isnan(data.readings.at_mm[i]) else float(data.readings.at_mm[i]),
+            diameter_mm=float(data.readings.diameter_mm[i]),
             fitting_mm=float(np.exp(data.y[i] - state.residuals[i])),
             residual_log=float(state.residuals[i]),
             weight=float(weights[i]),

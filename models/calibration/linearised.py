@@ -64,7 +64,7 @@ def fit_readings(data: Prepared, parameters: Parameters, start: Calibration | No
     for step in range(1, parameters.iterations + 1):
         design = data.designer.at(coefficients, eta, rounds=3 if step == 1 else 1)
         eta = design.eta
-        whip = whip_columns(data.packed, design.resolved, data.at_mm, SLOTS)
+        whip = whip_columns(data.packed, design.resolved, data.readings.at_mm, SLOTS)
         known = (parameters.caliper_mm / design.resolved.diameter) ** 2
         known += count_variance(data.packed, design.resolved, parameters.gamma)
         # Known row variances enter as weights at the last residual variance: sums are then made once a step.
@@ -78,7 +78,7 @@ def fit_readings(data: Prepared, parameters: Parameters, start: Calibration | No
                 whip,
                 ("whip", "drift", *["slot"] * SLOTS),
                 {name: priors[name] for name in WHIP_COMPONENTS},
-                len(data.whips),
+                data.whip_count,
             ),
             weights=weights / inflation,
             residual_prior=priors["residual"],

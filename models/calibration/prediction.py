@@ -17,6 +17,7 @@ from plaitlog.models.calibration.observations import Observation as Observation
 from plaitlog.models.calibration.observations import Prediction as Prediction
 from plaitlog.models.calibration.observations import Query as Query
 from plaitlog.models.calibration.packed import Array, Index, PackedStacks, pack
+from plaitlog.models.calibration.readings import levels
 from plaitlog.models.calibration.remarks import query_findings
 from plaitlog.models.calibration.terms import KNOWN_SD, both_terms, layer_terms, row_terms
 from plaitlog.models.calibration.whip_effects import count_variance, whip_columns
@@ -150,7 +151,7 @@ def rows_of(
     """Rows of stacks, all arguments in one order; a level that the fit has not seen is one for all rows."""
     parameters = calibration.model_parameters
     packed = pack(stacks, parameters.geometry)
-    terms = both_terms(layer_terms(packed), row_terms(makers, conditions, methods, inner))
+    terms = both_terms(layer_terms(packed), row_terms(levels(makers, conditions, methods, inner)))
     designer = Designer(packed, terms, columns, parameters)
     design = designer.at(calibration.coefficients, rounds=ROUNDS)
     stations = np.array([np.nan if x is None else x for x in at_mm], dtype=float)

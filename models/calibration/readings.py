@@ -14,6 +14,40 @@ Codes = NDArray[np.int32]
 
 
 @dataclass(frozen=True, eq=False)
+class Levels:
+    """Who made the whip of each row, and how it was measured (n,): as in ``Readings``."""
+
+    maker: Codes
+    condition: Codes
+    method: Codes
+    inner: NDArray[np.bool_]
+    makers: tuple[str, ...]
+    conditions: tuple[str, ...]
+    methods: tuple[str, ...]
+
+
+def levels(
+    makers: Sequence[str | None],
+    conditions: Sequence[str | None],
+    methods: Sequence[str],
+    inner: Sequence[bool],
+) -> Levels:
+    """Names as numbers, counted in the order in which they first occur."""
+    maker: dict[str, int] = {}
+    condition: dict[str, int] = {}
+    method: dict[str, int] = {}
+    return Levels(
+        maker=_coded(makers, maker),
+        condition=_coded(conditions, condition),
+        method=_coded(methods, method),
+        inner=np.array(inner, dtype=np.bool_),
+        makers=tuple(maker),
+        conditions=tuple(condition),
+        methods=tuple(method),
+    )
+
+
+@dataclass(frozen=True, eq=False)
 class Readings:
     """n readings, each on its stack.
 
@@ -69,23 +103,20 @@ def readings(observations: Sequence[Observation] | Readings) -> Readings:
     if isinstance(observations, Readings):
         return observations
     whips: dict[str, int] = {}
-    makers: dict[str, int] = {}
-    conditions: dict[str, int] = {}
-    methods: dict[str, int] = {}
+    told = levels(
+        [o.maker for o in observations],
+        [o.condition for o in observations],
+        [o.method for o in observations],
+        [o.inner for o in observations],
+    )
     return Readings(
         stacks=stack_columns([o.stack for o in observations]),
         diameter_mm=np.array([o.diameter_mm for o in observations], dtype=np.float64),
         at_mm=np.array([np.nan if o.at_mm is None else o.at_mm for o in observations], dtype=np.float64),
         whip=_coded([o.whip for o in observations], whips),
-        maker=_coded([o.maker for o in observations], makers),
-        condition=_coded([o.condition for o in observations], conditions),
-        method=_coded([o.method for o in observations], methods),
-        inner=np.array([o.inner for o in observations], dtype=np.bool_),
         doubtful=np.array([o.doubtful for o in observations], dtype=np.bool_),
         whips=tuple(whips),
-        makers=tuple(makers),
-        conditions=tuple(conditions),
-        methods=tuple(methods),
+        **vars(told),
     )
 
 

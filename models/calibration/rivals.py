@@ -15,6 +15,7 @@ from plaitlog.models.calibration.design import Columns, Designer
 from plaitlog.models.calibration.observations import Observation, Query
 from plaitlog.models.calibration.packed import ABSENT, PLAIT, Array, PackedStacks, pack
 from plaitlog.models.calibration.parameters import Parameters
+from plaitlog.models.calibration.readings import levels
 from plaitlog.models.calibration.resolve import resolve
 from plaitlog.models.calibration.smooth import SCALES, smooth_at
 from plaitlog.models.calibration.terms import KeyedTerms, both_terms, layer_terms, row_terms
@@ -211,7 +212,9 @@ class LayerColumns:
 def _terms(packed: PackedStacks, rows: Rows) -> KeyedTerms:
     methods = [row.method if isinstance(row, Observation) else "caliper" for row in rows]
     of_rows = row_terms(
-        [row.maker for row in rows], [row.condition for row in rows], methods, [row.inner for row in rows]
+        levels(
+            [row.maker for row in rows], [row.condition for row in rows], methods, [row.inner for row in rows]
+        )
     )
     return both_terms(layer_terms(packed), of_rows)
 

@@ -2,9 +2,10 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final, Protocol
 
 import numpy as np
+from numpy.typing import NDArray
 
 from plaitlog.models.calibration.packed import ABSENT, PLAIT, Array, Index, PackedStacks
 from plaitlog.models.whip import UNSTATED_CONDITION
@@ -63,36 +64,54 @@ def layer_terms(packed: PackedStacks) -> KeyedTerms:
     return _joined(parts, tuple(names))
 
 
-def row_terms(
-    makers: Sequence[str | None],
-    conditions: Sequence[str | None],
-    methods: Sequence[str],
-    inner: Sequence[bool],
-) -> KeyedTerms:
+class RowLevels(Protocol):
+    """Per row (n,): positions in the list of names beside it, -1 where none is noted; ``inner`` is bool."""
+
+    @property
+    def maker(self) -> NDArray[np.integer[Any]]: ...
+    @property
+    def makers(self) -> Sequence[str]: ...
+    @property
+    def condition(self) -> NDArray[np.integer[Any]]: ...
+    @property
+    def conditions(self) -> Sequence[str]: ...
+    @property
+    def method(self) -> NDArray[np.integer[Any]]: ...
+    @property
+    def methods(self) -> Sequence[str]: ...
+    @property
+    def inner(self) -> NDArray[np.bool_]: ...
+
+
+def row_terms(rows: RowLevels) -> KeyedTerms:
     """Maker, condition (rolled where unstated), method and exposed inner layer of every row."""
+    makers = ["maker:", *(f"maker:{name}" for name in rows.makers)]
+    conditions = [None if x == UNSTATED_CONDITION else f"condition:{x}" for x in rows.conditions]
+    methods = [None if x == "caliper" else f"method:{x}" for x in rows.methods]
     names: dict[str, int] = {}
-    rows: list[int] = []
-    keys: list[int] = []
-    for row, (maker, condition, method, exposed) in enumerate(
-        zip(makers, conditions, methods, inner, strict=True)
-    ):
-        found = [f"maker:{maker or ''}"]
-        if condition not in (None, UNSTATED_CONDITION):
-            found.append(f"condition:{condition}")
-        if method != "caliper":
-            found.append(f"method:{method}")
-        if exposed:
-            found.append("inner:exposed")
-        for name in found:
-            rows.append(row)
-            keys.append(names.setdefault(name, len(names)))
-    return KeyedTerms(
-        np.array(rows, dtype=np.intp),
-        np.full(len(rows), -1, dtype=np.intp),
-        np.array(keys, dtype=np.intp),
-        np.ones(len(rows)),
-        tuple(names),
-    )
+    parts: list[tuple[Index, Index]] = []
+
+    def add(codes: NDArray[np.integer[Any]], labels: Sequence[str | None]) -> None:
+        occurring = np.bincount(codes[codes >= 0], minlength=len(labels)) > 0
+        place = np.array(
+            [
+                names.setdefault(label, len(names)) if label is not None and there else -1
+                for label, there in zip(labels, occurring.tolist(), strict=True)
+            ],
+            dtype=np.intp,
+        )
+        if len(place):
+            key = np.where(codes >= 0, place[np.maximum(codes, 0)], -1)
+            chosen = np.flatnonzero(key >= 0)
+            parts.append((chosen, key[chosen]))
+
+    add(rows.maker + 1, makers)
+    add(rows.condition, conditions)
+    add(rows.method, methods)
+    add(np.where(rows.inner, 0, -1), ["inner:exposed"])
+    row = np.concatenate([chosen for chosen, _ in parts])
+    key = np.concatenate([found for _, found in parts])
+    return KeyedTerms(row, np.full(len(row), -1, dtype=np.intp), key, np.ones(len(row)), tuple(names))
 
 
 def _joined(parts: Sequence[tuple[Index, Index, Index, Array]], names: tuple[str, ...]) -> KeyedTerms:

@@ -17,6 +17,7 @@ from plaitlog.models.calibration.prediction import (
     prior_calibration,
     whip_variances,
 )
+from plaitlog.models.calibration.readings import levels
 from plaitlog.models.calibration.terms import both_terms, layer_terms, row_terms
 from plaitlog.models.calibration.whip_effects import whip_columns
 from plaitlog.models.stack import Stack, StackLayer, StrandGroup
@@ -64,7 +65,7 @@ def test_conditioning_is_the_joint_normal_worked_out_densely(calibration: Calibr
     parameters = calibration.model_parameters
     packed = pack([o.stack for o in whip], parameters.geometry)
     terms = both_terms(
-        layer_terms(packed), row_terms(["Orrin"] * 4, [None] * 4, ["caliper"] * 4, [False] * 4)
+        layer_terms(packed), row_terms(levels(["Orrin"] * 4, [None] * 4, ["caliper"] * 4, [False] * 4))
     )
     design = Designer(packed, terms, calibration.columns, parameters).at(
         calibration.coefficients, rounds=ROUNDS
