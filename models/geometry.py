@@ -240,6 +240,7 @@ def solve_wall(
     gamma = _array(gamma)
     free = np.cos(np.radians(_array(angle_deg))) ** (1 - gamma)
     given = np.isfinite(turn)
+    turned = bool(given.any())
     per_turn = np.where(given, math.pi / np.where(given, turn, 1.0), 0.0)
 
     def wanted(mean: Array) -> Array:
@@ -255,6 +256,8 @@ def solve_wall(
     def angle(mean: Array) -> tuple[Array, Array]:
         cosine = np.select([steepest, flattest], COS_LIMITS, wanted(mean))
         follow = np.where(steepest | flattest, 0.0, gamma)
+        if not turned:
+            return cosine, follow
         measured = 1 / np.sqrt(1 + np.square(per_turn * mean))
         return np.where(given, measured, cosine), np.where(given, 1 - np.square(measured), follow)
 
@@ -267,7 +270,10 @@ def solve_wall(
         cosine, follow = angle(mean)
         added = bulk / cosine
         miss = np.square(outer) - np.square(inner) - added
-        outer = outer - miss / (2 * outer - added * follow / (2 * mean))
+        step = miss / (2 * outer - added * follow / (2 * mean))
+        outer = outer - step
+        if np.max(np.abs(step), initial=0.0) < 1e-13 * np.max(outer, initial=0.0):
+            break
     mean = (inner + outer) / 2
     cosine, follow = angle(mean)
     added = bulk / cosine

@@ -42,13 +42,15 @@ class Columns:
 class Design:
     """Rows at one linearisation.
 
-    resolved : the stacks at eta. working (n,): log D - jacobian'eta, what the linear model starts from.
+    resolved : the stacks at eta. response (n, L): d log D / d eta of each layer, its features following the
+    diameters. working (n,): log D - response'eta, what the linear model starts from.
     dense (n, D): features and kernels; keyed (n, K) sparse: levels that the fit knows, in the order of
     ``Columns``. unseen, sparse: levels it does not, of the components named in ``unseen_blocks``.
     leftover (n,): squared weight of the smooth's variance that the centres do not span.
     """
 
     resolved: ResolvedStacks
+    response: Array
     eta: Array
     working: Array
     dense: Array
@@ -82,18 +84,20 @@ class Designer:
         """Resolve with the features of the layers as they lie at ``eta``, ``rounds`` times."""
         eta = np.zeros(self.packed.kind.shape) if eta is None else eta
         geometry = self.parameters.geometry
-        resolved = resolve(self.packed, eta, geometry)
+        resolved = resolve(self.packed, eta, geometry, with_slopes=rounds == 0)
         keyed = self._keyed_eta(coefficients)
         kernel = coefficients[len(FEATURES) : len(FEATURES) + self.columns.smooth.size]
         offset = self.parameters.wall_offset
-        for _ in range(rounds):
-            strands = self.strands
+        strands = self.strands
+        for left in reversed(range(rounds)):
             values = strands.features(resolved, offset) @ coefficients[: len(FEATURES)]
             values += self.columns.smooth.values(strands.moved_points(resolved), kernel)
             eta = keyed.copy()
             eta[strands.row, strands.layer] += values
-            resolved = resolve(self.packed, eta, geometry)
-        return self._design(resolved, eta)
+            resolved = resolve(self.packed, eta, geometry, with_slopes=left == 0)
+        smooth = self.columns.smooth.features_and_slopes(strands.moved_points(resolved), kernel)
+        response = self._response(resolved, coefficients[: len(FEATURES)], smooth[1])
+        return self._design(resolved, eta, response, smooth[0])
 
     def _keyed_eta(self, coefficients: Array) -> Array:
         depth = self.packed.kind.shape[1]
@@ -105,17 +109,21 @@ class Designer:
         eta: Array = np.bincount(cell, weights, self.packed.kind.size).astype(np.float64)
         return eta.reshape(self.packed.kind.shape)
 
-    def _design(self, resolved: ResolvedStacks, eta: Array) -> Design:
+    def _response(self, resolved: ResolvedStacks, slopes: Array, smooth: Array) -> Array:
+        """d log D / d eta (n, L), with the features following the diameters: J (I - feedback)^-1."""
+        feedback = self.strands.feedback(resolved, slopes, self.parameters.wall_offset, smooth)
+        through = np.eye(feedback.shape[1]) - feedback.transpose(0, 2, 1)
+        response = np.linalg.solve(through, resolved.jacobian[:, :, None])[:, :, 0]
+        return np.asarray(response, dtype=np.float64)
+
+    def _design(self, resolved: ResolvedStacks, eta: Array, response: Array, kernel: Array) -> Design:
         n = len(self.packed)
         terms, strands = self.terms, self.strands
-        weight = np.where(
-            terms.layer >= 0, resolved.jacobian[terms.row, terms.layer], resolved.pulled[terms.row]
-        )
+        weight = np.where(terms.layer >= 0, response[terms.row, terms.layer], resolved.pulled[terms.row])
         value = terms.value * weight
         place = self.place[terms.key]
         known = place >= 0
-        jacobian = resolved.jacobian[strands.row, strands.layer]
-        kernel = self.columns.smooth.features(strands.moved_points(resolved))
+        jacobian = response[strands.row, strands.layer]
         dense = np.hstack([strands.features(resolved, self.parameters.wall_offset), kernel])
         layers = csr_array((jacobian, (strands.row, np.arange(len(jacobian)))), shape=(n, len(jacobian)))
         first = len(FEATURES) + self.columns.smooth.size
@@ -128,8 +136,9 @@ class Designer:
         short = np.maximum(1.0 - np.sum(kernel**2, axis=1), 0.0)
         return Design(
             resolved=resolved,
+            response=response,
             eta=eta,
-            working=np.log(resolved.diameter) - np.sum(resolved.jacobian * eta, axis=1),
+            working=np.log(resolved.diameter) - np.sum(response * eta, axis=1),
             dense=np.asarray(layers @ dense),
             keyed=keyed,
             unseen=unseen,

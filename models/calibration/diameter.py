@@ -10,23 +10,18 @@ from scipy.integrate import quad
 from scipy.optimize import brentq
 from threadpoolctl import threadpool_limits
 
-from plaitlog.models.calibration.calibrated import (
-    Calibration,
-    ObjectiveSums,
-    prior_calibration,
-    prior_variances,
-)
-from plaitlog.models.calibration.linearised import Linearised, fit_readings
-from plaitlog.models.calibration.mixed.absorbed import eliminate
-from plaitlog.models.calibration.mixed.draws import averaged_posterior, draw_sds
+from plaitlog.models.calibration.calibrated import Calibration, prior_calibration, prior_variances
+from plaitlog.models.calibration.learning import SAMPLE, Learnt, learn_all, learn_at_scale
 from plaitlog.models.calibration.observations import Interval, Observation, Prediction, Query, Suspect
 from plaitlog.models.calibration.parameters import Parameters
 from plaitlog.models.calibration.prediction import predict
-from plaitlog.models.calibration.prepared import Prepared, prepare, readings_of_cords
-from plaitlog.models.calibration.readings import Readings
+from plaitlog.models.calibration.prepared import DOUBT, check_sizes, readings_of_cords
+from plaitlog.models.calibration.readings import Readings, readings
 from plaitlog.models.errors import Finding
 
 FEW_WHIPS = 8
+MOST_SUSPECTS = 1000
+"""Suspect readings listed with a fit, the worst of them where there are more."""
 
 
 class DiameterModel(Parameters):
@@ -48,13 +43,15 @@ class DiameterModel(Parameters):
         if not len(observations):
             self.calibration_ = prior_calibration(**self.get_params())
             return self
-        # One thread: the matrices are small, threads on a busy machine cost more than they give, and sums
-        # come out the same every time.
+        data = readings(observations)
+        check_sizes(data)
+        learn = learn_at_scale if len(data) > SAMPLE else learn_all
+        # One thread for each product: most matrices are small, threads on a busy machine cost more than they
+        # give, and sums come out the same every time.
         with threadpool_limits(1):
-            data = prepare(observations, self, None if start is None else start.columns.smooth)
-            state = fit_readings(data, self, start)
-            self.weights_ = state.weights
-            self.calibration_ = _calibration(data, self, state)
+            learnt = learn(data, self, start)
+        self.weights_ = learnt.weights
+        self.calibration_ = _calibration(data, self, learnt)
         return self
 
     def predict(self, queries: Sequence[Query], *, interval: Interval = "reading") -> list[Prediction]:
@@ -62,44 +59,34 @@ class DiameterModel(Parameters):
         return predict(self.calibration_, queries, interval=interval)
 
 
-def _calibration(data: Prepared, parameters: Parameters, state: Linearised) -> Calibration:
-    posterior = averaged_posterior(state.model, draw_sds(state.model, state.fit, parameters.draws))
-    variances = prior_variances(parameters)
-    variances.update(zip(posterior.component_names, map(float, posterior.component_variances), strict=True))
-    points = data.designer.strands.moved_points(state.design.resolved)
-    findings = [*state.fit.convergence.findings]
-    if not state.settled:
-        findings.append(
-            Finding(
-                "not-settled",
-                f"the fit had not settled after {state.steps} steps",
-                "look at the suspect readings first",
-            )
-        )
-    if data.whip_count < FEW_WHIPS:
+def _calibration(data: Readings, parameters: Parameters, learnt: Learnt) -> Calibration:
+    findings = [*learnt.findings]
+    whips = len(np.unique(data.whip))
+    if whips < FEW_WHIPS:
         findings.append(
             Finding(
                 "little-data",
-                f"{len(data.y)} readings of {data.whip_count} whips: it rests mostly on geometry and priors",
+                f"{len(data)} readings of {whips} whips: it rests mostly on geometry and priors",
                 "record more whips",
             )
         )
+    variances = {**prior_variances(parameters), **learnt.variances}
     return Calibration(
         parameters=parameters.get_params(),
-        keyed=data.columns.keyed,
-        centres=data.columns.smooth.centres,
-        coefficients=posterior.coefficients,
-        covariance=(posterior.covariance + posterior.covariance.T) / 2,
+        keyed=learnt.columns.keyed,
+        centres=learnt.columns.smooth.centres,
+        coefficients=learnt.coefficients,
+        covariance=(learnt.covariance + learnt.covariance.T) / 2,
         variances=variances,
-        ranges=np.array([points.min(axis=0), points.max(axis=0)]),
-        cords=readings_of_cords(data.readings),
-        makers=_readings_of_makers(data.readings),
-        readings=len(data.y),
-        whips=data.whip_count,
+        ranges=learnt.ranges,
+        cords=readings_of_cords(data),
+        makers=_readings_of_makers(data),
+        readings=len(data),
+        whips=whips,
         noise=normal_variance(parameters.freedom),
         findings=tuple(findings),
-        suspects=_suspects(data, parameters, state),
-        objective=_objective(state),
+        suspects=_suspects(data, parameters, learnt),
+        objective=learnt.objective,
         fingerprint=data.fingerprint(),
         code_version=code_version(),
     )
@@ -110,31 +97,21 @@ def _readings_of_makers(data: Readings) -> dict[str, int]:
     return {name: int(count) for name, count in zip(["", *data.makers], counts, strict=True) if count}
 
 
-def _suspects(data: Prepared, parameters: Parameters, state: Linearised) -> tuple[Suspect, ...]:
-    weights = state.weights * data.doubt
+def _suspects(data: Readings, parameters: Parameters, learnt: Learnt) -> tuple[Suspect, ...]:
+    weights = learnt.weights * np.where(data.doubtful, DOUBT, 1.0)
+    found = np.flatnonzero(weights < parameters.suspect_weight)
+    worst = np.sort(found[np.argsort(weights[found], kind="stable")][:MOST_SUSPECTS])
     return tuple(
         Suspect(
             index=i,
-            whip=data.readings.whips[data.readings.whip[i]],
-            at_mm=None if np.isnan(data.readings.at_mm[i]) else float(data.readings.at_mm[i]),
-            diameter_mm=float(data.readings.diameter_mm[i]),
-            fitting_mm=float(np.exp(data.y[i] - state.residuals[i])),
-            residual_log=float(state.residuals[i]),
+            whip=data.whips[data.whip[i]],
+            at_mm=None if np.isnan(data.at_mm[i]) else float(data.at_mm[i]),
+            diameter_mm=float(data.diameter_mm[i]),
+            fitting_mm=float(data.diameter_mm[i] * np.exp(-learnt.residuals[i])),
+            residual_log=float(learnt.residuals[i]),
             weight=float(weights[i]),
         )
-        for i in np.flatnonzero(weights < parameters.suspect_weight).tolist()
-    )
-
-
-def _objective(state: Linearised) -> ObjectiveSums:
-    solution = eliminate(state.model, state.fit.sds)
-    matrix = solution.lower @ solution.lower.T
-    right = matrix @ solution.v
-    half = solution.lower.T @ solution.v
-    determinant = 2.0 * float(np.log(np.diag(solution.lower)).sum())
-    value = state.fit.criterion
-    return ObjectiveSums(
-        matrix=matrix, right=right, constant=value + float(half @ half) - determinant, value=value
+        for i in worst.tolist()
     )
 
 

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from plaitlog.models.calibration.packed import ABSENT, FILLER, PARALLEL, PLAIT, Array, Index, PackedStacks
 from plaitlog.models.calibration.parameters import Parameters
 from plaitlog.models.calibration.resolve import ResolvedStacks
-from plaitlog.models.calibration.smooth import USUAL_COVER, fixed_points, with_diameters
+from plaitlog.models.calibration.smooth import SCALES, USUAL_COVER, fixed_points, with_diameters
 
 FEATURES: Final = (
     "core", "filler", "plait", "cover", "wall", "log diameter", "packing", "hollow", "solid", "first",
@@ -101,3 +101,21 @@ class Strands:
             np.where(self.plaited, resolved.cover[at], USUAL_COVER),
             resolved.inner[at] / self.thickness,
         )
+
+    def feedback(self, resolved: ResolvedStacks, slopes: Array, wall_offset: float, smooth: Array) -> Array:
+        """How a layer's correction moves with its own and inner corrections, through its features: (n, L, L).
+
+        slopes (len(FEATURES),): coefficients of the features. smooth (m, 2): derivatives of the smooth by its
+        coordinates of cover and of the body inside.
+        """
+        at = (self.row, self.layer)
+        inner, mean = resolved.inner[at], resolved.mean[at]
+        by_mean = slopes[FEATURES.index("wall")] - slopes[FEATURES.index("cover")] - smooth[:, 0] / SCALES[0]
+        by_mean = np.where(self.plaited, by_mean, 0.0) / mean
+        by_inner = smooth[:, 1] / SCALES[1] / (inner + self.thickness)
+        wall = slopes[FEATURES.index("wall")] / (inner + wall_offset * self.thickness)
+        by_inner -= np.where(self.plaited, wall, 0.0)
+        inside, outside = resolved.inner_slope[at], resolved.outer_slope[at]
+        feedback = np.zeros_like(resolved.inner_slope)
+        feedback[at] = by_mean[:, None] * (inside + outside) / 2 + by_inner[:, None] * inside
+        return feedback

@@ -52,7 +52,8 @@ def fit_readings(data: Prepared, parameters: Parameters, start: Calibration | No
     """Iterate to convergence; ``start``: a calibration of similar readings to start from."""
     priors = {name: LogNormalPrior(*prior) for name, prior in component_priors(parameters).items()}
     blocks = blocks_of(data.columns, parameters)
-    coefficients = _first_coefficients(data.columns, parameters, start)
+    first = first_coefficients(data.columns, parameters, start)
+    coefficients = np.array([first.get(name, 0.0) for name in data.columns.names])
     residual = parameters.residual_median if start is None else start.variances["residual"] ** 0.5
     freedom = parameters.freedom
     weights = 1.0 / data.doubt
@@ -64,9 +65,9 @@ def fit_readings(data: Prepared, parameters: Parameters, start: Calibration | No
     for step in range(1, parameters.iterations + 1):
         design = data.designer.at(coefficients, eta, rounds=3 if step == 1 else 1)
         eta = design.eta
-        whip = whip_columns(data.packed, design.resolved, data.readings.at_mm, SLOTS)
+        whip = whip_columns(data.packed, design, data.readings.at_mm, SLOTS)
         known = (parameters.caliper_mm / design.resolved.diameter) ** 2
-        known += count_variance(data.packed, design.resolved, parameters.gamma)
+        known += count_variance(data.packed, design, parameters.gamma)
         # Known row variances enter as weights at the last residual variance: sums are then made once a step.
         inflation = 1.0 + known / residual**2
         model = mixed_model(
@@ -105,13 +106,14 @@ def fit_readings(data: Prepared, parameters: Parameters, start: Calibration | No
     return state
 
 
-def _first_coefficients(columns: Columns, parameters: Parameters, start: Calibration | None) -> Array:
-    coefficients = np.zeros(len(columns.names))
-    coefficients[: len(FEATURES)] = feature_priors(parameters)[0]
+def first_coefficients(
+    columns: Columns, parameters: Parameters, start: Calibration | None
+) -> dict[str, float]:
+    """Where the first linearisation stands, by column name: the prior means, or where ``start`` ended."""
     if start is not None:
-        before = dict(zip(start.columns.names, start.coefficients.tolist(), strict=True))
-        coefficients = np.array([before.get(name, 0.0) for name in columns.names])
-    return coefficients
+        return dict(zip(start.columns.names, start.coefficients.tolist(), strict=True))
+    means = feature_priors(parameters)[0].tolist()
+    return dict(zip(columns.names[: len(FEATURES)], means, strict=True))
 
 
 def blocks_of(columns: Columns, parameters: Parameters) -> list[FixedBlock | RandomBlock]:

@@ -6,6 +6,7 @@ from itertools import pairwise
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from plaitlog.models.calibration.calibrated import SLOTS, WHIP_COMPONENTS, Calibration
 from plaitlog.models.calibration.calibrated import prior_calibration as prior_calibration
@@ -160,8 +161,8 @@ def rows_of(
         strands=designer.strands,
         design=design,
         mean=design.working + design.rows @ calibration.coefficients,
-        whip=whip_columns(packed, design.resolved, stations, SLOTS),
-        own_variance=count_variance(packed, design.resolved, parameters.gamma)
+        whip=whip_columns(packed, design, stations, SLOTS),
+        own_variance=count_variance(packed, design, parameters.gamma)
         + design.leftover * calibration.variances["smooth"],
         caliper_variance=(parameters.caliper_mm / design.resolved.diameter) ** 2,
         unseen_variance=np.array([_variance_of(calibration, block) for block in design.unseen_blocks]),
@@ -225,12 +226,24 @@ def _covariance(calibration: Calibration, rows: Rows, first: Index, second: Inde
     return np.asarray(total)
 
 
+def _scales(calibration: Calibration, queries: Sequence[Query], new_cord: NDArray[np.bool_]) -> Array:
+    """Correction of each interval, by the trial that asked the same; where two did, by the wider."""
+    measured = np.array([bool(query.readings) for query in queries], dtype=bool)
+    unknown = np.array([(query.maker or "") not in calibration.makers for query in queries], dtype=bool)
+    asked = [
+        (new_cord, calibration.scale_new),
+        (unknown & ~measured, calibration.scale_maker),
+        (measured, calibration.scale_rest),
+    ]
+    widest = np.max([np.where(which, scale, 0.0) for which, scale in asked], axis=0)
+    return np.where(widest > 0, widest, calibration.scale_known)
+
+
 def _told(
     calibration: Calibration, queries: Sequence[Query], rows: Rows, mean: Array, sd: Array
 ) -> list[Prediction]:
     found = query_findings(calibration, queries, rows.packed, rows.design.resolved, rows.strands)
-    scale = np.where(found.new_cord, calibration.scale_new, calibration.scale_known)
-    width = sd * scale
+    width = sd * _scales(calibration, queries, found.new_cord)
     with np.errstate(over="ignore", invalid="ignore"):  # sizes next to 0: told below
         middle = np.exp(mean)
         columns = [middle, sd] + [middle * np.exp(z * width) for z in (-Z50, Z50, -Z90, Z90)]

@@ -1,6 +1,5 @@
 """Readings made ready for a fit: stacks packed, columns chosen, whips numbered."""
 
-import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -37,17 +36,6 @@ class Prepared:
     def columns(self) -> Columns:
         return self.designer.columns
 
-    def fingerprint(self) -> str:
-        """SHA-256 of all that the fit sees: readings, stations, stacks, cord sizes, whips, levels."""
-        digest = hashlib.sha256()
-        terms, data = self.designer.terms, self.readings
-        arrays = [self.y, data.at_mm, self.doubt, self.levels, data.maker, terms.key]
-        arrays += [value for value in vars(self.packed).values() if isinstance(value, np.ndarray)]
-        for array in arrays:
-            digest.update(np.ascontiguousarray(array).astype(np.float64).tobytes())
-        digest.update("\n".join([*data.whips, *terms.names, *data.makers]).encode())
-        return digest.hexdigest()
-
 
 def prepare(
     observations: Sequence[Observation] | Readings, parameters: Parameters, smooth: Smooth | None = None
@@ -60,28 +48,26 @@ def prepare(
         Where a diameter is not a positive finite number.
     """
     data = readings(observations)
-    _check(data)
+    check_sizes(data)
     packed = pack(data.stacks, parameters.geometry)
     terms = both_terms(layer_terms(packed), row_terms(data))
     if smooth is None:
         geometry_alone = resolve(packed, np.zeros(packed.kind.shape), parameters.geometry)
         smooth = smooth_of(Strands.of(packed).moved_points(geometry_alone), parameters.centres)
-    used = np.zeros(len(terms.names), dtype=bool)
-    used[terms.key] = True
-    seen = sorted(name for name, there in zip(terms.names, used, strict=True) if there)
     whips, levels = np.unique(data.whip, return_inverse=True)
     return Prepared(
         readings=data,
         y=np.log(data.diameter_mm),
         packed=packed,
-        designer=Designer(packed, terms, Columns(tuple(seen), smooth), parameters),
+        designer=Designer(packed, terms, Columns(terms.occurring(), smooth), parameters),
         levels=levels.astype(np.intp),
         whip_count=len(whips),
         doubt=np.where(data.doubtful, DOUBT, 1.0),
     )
 
 
-def _check(data: Readings) -> None:
+def check_sizes(data: Readings) -> None:
+    """Raise FitError, naming the whip, where a diameter is not a positive finite number."""
     wrong = np.flatnonzero(~(np.isfinite(data.diameter_mm) & (data.diameter_mm > 0)))
     if len(wrong):
         first = int(wrong[0])

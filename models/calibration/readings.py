@@ -1,5 +1,6 @@
 """Readings as columns: what a fit learns from, however many there are."""
 
+import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -9,6 +10,7 @@ from numpy.typing import NDArray
 from plaitlog.models.calibration.observations import Observation
 from plaitlog.models.calibration.stack_columns import Array, Index, StackColumns, stack_columns
 from plaitlog.models.calibration.stack_columns import joined as joined_stacks
+from plaitlog.models.whip import Cord
 
 Codes = NDArray[np.int32]
 
@@ -91,11 +93,35 @@ class Readings:
             self.methods,
         )
 
+    def fingerprint(self) -> str:
+        """SHA-256 of everything a fit sees: sizes, stations, stacks, sizes of cords, names."""
+        digest = hashlib.sha256()
+        for part in (self.stacks, self):
+            for name, value in sorted(vars(part).items()):
+                if isinstance(value, np.ndarray) and not name.startswith("_"):
+                    digest.update(np.ascontiguousarray(value).tobytes())
+        names = (self.whips, self.makers, self.conditions, self.methods, self.stacks.lots)
+        digest.update(repr((names, [_sizes(cord) for cord in self.stacks.cords])).encode())
+        return digest.hexdigest()
+
     def of_whips(self, codes: Index) -> "Readings":
         """All readings of these whips (positions in ``whips``), in the order they stand in."""
         wanted = np.zeros(len(self.whips), dtype=bool)
         wanted[codes] = True
         return self.rows(np.flatnonzero(wanted[self.whip]))
+
+
+def _sizes(cord: Cord) -> tuple[object, ...]:
+    return (
+        cord.name,
+        cord.material,
+        cord.construction,
+        cord.diameter_mm,
+        cord.pressed_mm,
+        cord.flat_width_mm,
+        cord.linear_density_g_per_m,
+        cord.fibre_density_g_per_cm3,
+    )
 
 
 def readings(observations: Sequence[Observation] | Readings) -> Readings:

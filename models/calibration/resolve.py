@@ -23,7 +23,8 @@ class ResolvedStacks:
 
     diameter (n,). inner, outer, mean, added, cover, (n, L): per layer, cover 1 where nothing is plaited.
     jacobian (n, L): d log D / d eta, eta the correction to the log of a layer's contribution; through the
-    fixed points and everything that lies above. pulled (n,): share of D^2 that the pull can change.
+    fixed points and everything that lies above. inner_slope, outer_slope (n, L, L): d D / d eta in mm at the
+    inside and outside of every layer. pulled (n,): share of D^2 that the pull can change.
     """
 
     diameter: Array
@@ -33,19 +34,30 @@ class ResolvedStacks:
     added: Array
     cover: Array
     jacobian: Array
+    inner_slope: Array
+    outer_slope: Array
     pulled: Array
 
 
-def resolve(packed: PackedStacks, eta: Array, constants: GeometryConstants) -> ResolvedStacks:
-    """Resolve stacks whose layer contributions are exp(eta) times what geometry says; eta (n, L)."""
+def resolve(
+    packed: PackedStacks, eta: Array, constants: GeometryConstants, *, with_slopes: bool = False
+) -> ResolvedStacks:
+    """Resolve stacks whose layer contributions are exp(eta) times what geometry says; eta (n, L).
+
+    with_slopes : whether the slopes inside and outside of every layer are kept, else they are empty.
+    """
     n, depth = packed.kind.shape
     diameter = packed.foundation.copy()
     slope = np.zeros((n, depth))
     inner, outer = np.zeros((n, depth)), np.zeros((n, depth))
     added, cover = np.zeros((n, depth)), np.ones((n, depth))
+    kept = (n if with_slopes else 0, depth, depth)
+    inner_slope, outer_slope = np.zeros(kept), np.zeros(kept)
     pulled = np.zeros(n)
     for layer in range(depth):
         inner[:, layer] = diameter
+        if with_slopes:
+            inner_slope[:, layer] = slope
         kind = packed.kind[:, layer]
         rows = np.flatnonzero((kind == PARALLEL) | (kind == FILLER))
         if len(rows):
@@ -84,6 +96,8 @@ def resolve(packed: PackedStacks, eta: Array, constants: GeometryConstants) -> R
         diameter[rows] = packed.given[rows, layer]
         slope[rows], pulled[rows] = 0.0, 0.0
         outer[:, layer] = diameter
+        if with_slopes:
+            outer_slope[:, layer] = slope
     safe = np.maximum(diameter, 1e-9)
     mean = np.where(packed.kind == ABSENT, 1.0, (inner + outer) / 2)
     return ResolvedStacks(
@@ -94,5 +108,7 @@ def resolve(packed: PackedStacks, eta: Array, constants: GeometryConstants) -> R
         added=added,
         cover=cover,
         jacobian=slope / safe[:, None],
+        inner_slope=inner_slope,
+        outer_slope=outer_slope,
         pulled=np.clip(pulled / safe**2, 0.0, 1.0),
     )

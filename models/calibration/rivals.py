@@ -179,8 +179,7 @@ class LayerColumns:
 
     def fit(self, observations: Sequence[Observation]) -> Self:
         terms = _terms(pack([o.stack for o in observations], Parameters().geometry), observations)
-        names = (terms.names[k] for k in np.unique(terms.key))
-        self.keyed_ = tuple(sorted(name for name in names if name.partition(":")[0] in self.kept))
+        self.keyed_ = tuple(name for name in terms.occurring() if name.partition(":")[0] in self.kept)
         return self
 
     def transform(self, rows: Rows) -> Array:
@@ -204,7 +203,7 @@ class LayerColumns:
             packed.log_diameter[at],
             packed.log_packing[at],
             packed.hollow[at],
-            resolved.jacobian[at],
+            design.response[at],
         ]
         return np.hstack([design.rows, np.stack(outer, axis=1)])
 

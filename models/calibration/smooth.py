@@ -39,10 +39,17 @@ class Smooth:
         values: Array = self._kernel(points) @ (self.root @ coefficients)
         return values
 
-    def features(self, points: Array) -> Array:
-        """Features (m, r) of scaled points (m, 6); their squared norm is at most 1."""
-        features: Array = self._kernel(points) @ self.root
-        return features
+    def features_and_slopes(self, points: Array, coefficients: Array) -> tuple[Array, Array]:
+        """Features (m, r) of scaled points (m, 6), their squared norm at most 1, and slopes (m, 2).
+
+        The slopes are derivatives of the smooth by its first two scaled coordinates, those that move with
+        diameters.
+        """
+        kernel = self._kernel(points)
+        features: Array = kernel @ self.root
+        kernel *= self.root @ coefficients
+        slopes: Array = kernel @ self.centres[:, :2] - points[:, :2] * kernel.sum(axis=1)[:, None]
+        return features, slopes
 
     def _kernel(self, points: Array) -> Array:
         kernel: Array = points @ self.centres.T

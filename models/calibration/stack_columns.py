@@ -6,6 +6,7 @@ row (stack) it belongs to. ``packed.pack`` lays them out as arrays under given c
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final, TypeVar
 
 import numpy as np
@@ -58,10 +59,18 @@ class StackColumns:
     def __len__(self) -> int:
         return len(self.foundation)
 
+    @cached_property
+    def _layer_starts(self) -> Index:
+        return np.searchsorted(self.layer_row, np.arange(len(self) + 1))
+
+    @cached_property
+    def _group_starts(self) -> Index:
+        return np.searchsorted(self.group_row, np.arange(len(self) + 1))
+
     def rows(self, chosen: Index) -> "StackColumns":
         """The stacks at these positions, in this order; cords and lots stay as they are."""
-        layers, layer_row = _entries_of(self.layer_row, chosen, len(self))
-        groups, group_row = _entries_of(self.group_row, chosen, len(self))
+        layers, layer_row = _entries_of(self._layer_starts, chosen)
+        groups, group_row = _entries_of(self._group_starts, chosen)
         return StackColumns(
             foundation=self.foundation[chosen],
             layer_row=layer_row,
@@ -83,14 +92,14 @@ class StackColumns:
         )
 
 
-def _entries_of(row: Index, chosen: Index, count: int) -> tuple[Index, Index]:
-    """Positions of the entries of the chosen rows (``row`` ascends), and their rows counted anew."""
-    starts = np.searchsorted(row, np.arange(count + 1))
+def _entries_of(starts: Index, chosen: Index) -> tuple[Index, Index]:
+    """Positions of the entries of the chosen rows, and their rows counted anew."""
     first, sizes = starts[:-1][chosen], np.diff(starts)[chosen]
-    new_row = np.repeat(np.arange(len(chosen)), sizes)
     ends = np.cumsum(sizes)
     total = int(ends[-1]) if len(ends) else 0
-    return np.repeat(first - (ends - sizes), sizes) + np.arange(total), new_row
+    return np.repeat(first - (ends - sizes), sizes) + np.arange(total), np.repeat(
+        np.arange(len(chosen)), sizes
+    )
 
 
 def stack_columns(stacks: Sequence[Stack]) -> StackColumns:

@@ -31,6 +31,10 @@ class KeyedTerms:
     value: Array
     names: tuple[str, ...]
 
+    def occurring(self) -> tuple[str, ...]:
+        """Sorted names of the columns that have an entry."""
+        return tuple(sorted(self.names[k] for k in np.unique(self.key)))
+
 
 def layer_terms(packed: PackedStacks) -> KeyedTerms:
     """Cord, cord in role, cord with strand count, material and guessed area of every strand group."""
@@ -55,8 +59,9 @@ def layer_terms(packed: PackedStacks) -> KeyedTerms:
     add(cord, [("cord_measured:" if c.measured else "cord:") + c.cord.name for c in cords])
     roles = [f"cord_role:{c.cord.name}|{role}" for c in cords for role in ("bundle", "plait")]
     add(cord * 2 + plaited, roles)
-    pairs, codes = np.unique(np.stack([cord, count], axis=1), axis=0, return_inverse=True)
-    counted = [f"cord_count:{cords[c].cord.name}|{n}" for c, n in pairs]
+    most = int(count.max(initial=0)) + 1
+    pairs, codes = np.unique(cord * most + count, return_inverse=True)
+    counted = [f"cord_count:{cords[pair // most].cord.name}|{pair % most}" for pair in pairs.tolist()]
     add(codes.reshape(-1), counted, plaited.astype(float))
     add(cord, ["material:" + c.cord.material.strip().lower() for c in cords])
     unweighed = np.array([c.unweighed for c in cords], dtype=float)

@@ -70,7 +70,7 @@ def test_conditioning_is_the_joint_normal_worked_out_densely(calibration: Calibr
     design = Designer(packed, terms, calibration.columns, parameters).at(
         calibration.coefficients, rounds=ROUNDS
     )
-    own = whip_columns(packed, design.resolved, np.array([o.at_mm for o in whip], dtype=float), SLOTS)
+    own = whip_columns(packed, design, np.array([o.at_mm for o in whip], dtype=float), SLOTS)
     unseen = design.unseen.toarray()
     variances = np.array([calibration.variances.get(b, 0.12**2) for b in design.unseen_blocks])
     joint = design.rows @ calibration.covariance @ design.rows.T

@@ -7,6 +7,7 @@ criterion correct its shape.
 """
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -47,17 +48,34 @@ def draw_sds(model: LinearMixedModel, fit: VarianceFit, size: int = 16) -> Draws
     itself (Gelman 2006, Bayesian Analysis 1(3): proper from three levels on), which leaves mass near zero and
     moves the mode off it; the residual one gets a flat prior on its logarithm.
     """
-    if size < 2 or size % 2:
-        raise ValueError(f"size must be even and at least 2, got {size}")
     flat = np.array([prior is None for prior in model.priors])
     flat[0] = False
     low, high = log_bounds(model)
     mode = _mode(model, fit, flat, low, high)
-    deviation = _spread(model, mode, flat)
+
+    def value(point: FloatArray) -> float:
+        return criterion(model, np.exp(point)) - 2.0 * float(point @ flat)
+
+    def gradient(point: FloatArray) -> FloatArray:
+        return _target(point, model, flat)[1]
+
+    return draws_about(mode, value, gradient, (low, high), size)
+
+
+def draws_about(
+    mode: FloatArray,
+    value: Callable[[FloatArray], float],
+    gradient: Callable[[FloatArray], FloatArray],
+    bounds: tuple[FloatArray, FloatArray],
+    size: int,
+) -> Draws:
+    """Draws about the mode (components,) of a density of log sds; value is -2 log density, with gradient."""
+    if size < 2 or size % 2:
+        raise ValueError(f"size must be even and at least 2, got {size}")
+    deviation = _spread(mode, gradient)
     z = _normal_points(size, len(mode))
-    points = np.clip(mode + z @ deviation.T, low, high)
-    log_weight = np.array([-0.5 * criterion(model, np.exp(point)) for point in points])
-    log_weight += points @ flat + 0.5 * (z**2).sum(axis=1)
+    points = np.clip(mode + z @ deviation.T, *bounds)
+    log_weight = np.array([-0.5 * value(point) for point in points]) + 0.5 * (z**2).sum(axis=1)
     weight = np.exp(log_weight - log_weight.max())
     # Truncated importance sampling (Ionides 2008, J. Comput. Graph. Stat. 17(2)): no draw rules alone.
     weight = np.minimum(weight, math.sqrt(size) * weight.mean())
@@ -116,11 +134,11 @@ def _mode(
     return found
 
 
-def _spread(model: LinearMixedModel, mode: FloatArray, flat: NDArray[np.bool_]) -> FloatArray:
+def _spread(mode: FloatArray, gradient: Callable[[FloatArray], FloatArray]) -> FloatArray:
     """Symmetric square root of the covariance of the normal approximation, clipped to WIDEST."""
-    centre = _target(mode, model, flat)[1]
+    centre = gradient(mode)
     steps = np.eye(len(mode)) * HESSIAN_STEP
-    hessian = np.array([_target(mode + step, model, flat)[1] - centre for step in steps]) / HESSIAN_STEP
+    hessian = np.array([gradient(mode + step) - centre for step in steps]) / HESSIAN_STEP
     values, vectors = np.linalg.eigh(0.25 * (hessian + hessian.T))
     deviation = 1.0 / np.sqrt(np.maximum(values, WIDEST**-2))
     root: FloatArray = (vectors * deviation) @ vectors.T
