@@ -3,11 +3,11 @@
 from alembic import context
 from sqlalchemy import Engine
 
-from plaitlog.models.tables import Base
+from plaitlog.models.tables import Base, Derived
 from plaitlog.service.database import database_url, open_engine
 from plaitlog.service.settings import Settings
 
-target_metadata = Base.metadata
+target_metadata = [Base.metadata, Derived.metadata]
 
 
 def run(**where: object) -> None:

@@ -2,6 +2,7 @@
 
 from plaitlog.models.tables.base import Base
 from plaitlog.models.tables.cords import CordRow, CordStockRow
+from plaitlog.models.tables.derived import Derived, GatheredRow
 from plaitlog.models.tables.fits import FitRow
 from plaitlog.models.tables.history import HistoryEntryRow, HistoryRow
 from plaitlog.models.tables.layers import LayerCordRow, LayerRow, StepCountRow, StepRow
@@ -15,7 +16,9 @@ __all__ = [
     "CordRow",
     "CordStockRow",
     "CordUseRow",
+    "Derived",
     "FitRow",
+    "GatheredRow",
     "HistoryEntryRow",
     "HistoryRow",
     "LayerCordRow",

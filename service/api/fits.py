@@ -13,6 +13,7 @@ from plaitlog.service.api.parameters import Database, Key, Offset, PageSize
 from plaitlog.service.api.refusals import Refused
 from plaitlog.service.api.shapes import shape_from
 from plaitlog.service.database import reading, write
+from plaitlog.service.filling import fill_gathered
 from plaitlog.service.schemas.calculated import FitOut, FitsPage
 from plaitlog.service.schemas.wanted import FitIn
 from plaitlog.service.usecases.fitting import (
@@ -56,9 +57,10 @@ def create(request: Request, database: Database, typed: JsonObject) -> Answer:
         busy = Finding("fit-running", "a fit is being made just now", "try again when it is done")
         raise Refused(503, busy)
     try:
+        fill_gathered(database)
         with reading(database) as session:
             gathered = gather(session)
-        if not gathered.observations:
+        if not len(gathered.readings):
             nothing = Finding("nothing-to-learn", "no reading on a known stack is recorded", "record whips")
             raise Refused(409, nothing)
         worked = work_out(gathered, with_evidence=wanted.evidence, jobs=1)

@@ -35,6 +35,7 @@ def demo(
     from plaitlog.service import database as databases
     from plaitlog.service.cli.fitting import print_fit
     from plaitlog.service.cli.predicting import print_answer
+    from plaitlog.service.filling import fill_gathered
     from plaitlog.service.schemas.prediction import QueryIn
     from plaitlog.service.usecases.fitting import gather, store, work_out
     from plaitlog.service.usecases.predicting import fit_in_force
@@ -49,11 +50,10 @@ def demo(
         f"{place}: {made.whips} whips and {made.test_plaits} test plaits, {made.cords} cords, "
         f"{made.readings} readings, {made.rating_sessions} rating sessions."
     )
+    fill_gathered(engine)
     with databases.reading(engine) as session:
         gathered = gather(session)
-    say(
-        f"Fitting {len(gathered.observations)} readings, then holding out whips, cords and makers in turn ..."
-    )
+    say(f"Fitting {len(gathered.readings)} readings, then holding out whips, cords and makers in turn ...")
     worked = work_out(gathered)
     number = databases.write(engine, lambda session: store(session, worked))
     print_fit(number, worked)

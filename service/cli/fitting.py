@@ -6,6 +6,7 @@ import typer
 
 from plaitlog.service.cli.options import AsJson, Database, Strict
 from plaitlog.service.cli.output import as_json, end, finding_json, findings, result, say, table
+from plaitlog.service.cli.progress import bar
 from plaitlog.service.cli.workshop import engine, reading
 
 if TYPE_CHECKING:
@@ -32,15 +33,18 @@ def fit(
 ) -> None:
     """Learn from every recorded reading how thick each cord really comes out; store it with its evidence."""
     from plaitlog.service import database as databases
+    from plaitlog.service.filling import fill_gathered
     from plaitlog.service.usecases.fitting import gather, store, work_out
 
     found = engine(context, database)
+    with bar() as progress:
+        fill_gathered(found, progress)
     with databases.reading(found) as session:
         gathered = gather(session)
-    say(f"Fitting {len(gathered.observations)} readings of {gathered.whips} whips ...")
+    say(f"Fitting {len(gathered.readings)} readings of {gathered.whips} whips ...")
     worked = work_out(gathered, with_evidence=not no_evidence, jobs=jobs)
     number = None
-    if gathered.observations:
+    if len(gathered.readings):
         number = databases.write(found, lambda session: store(session, worked))
     if json:
         as_json(fit_json(number, worked))

@@ -19,8 +19,9 @@ from plaitlog.models.calibration.evidence import Evidence
 from plaitlog.models.calibration.observations import Observation
 from plaitlog.models.errors import Finding, NotFoundError
 from plaitlog.models.tables import FitRow
-from plaitlog.service.usecases.observing import REASONS, Gathered, fingerprint_of
-from plaitlog.service.usecases.observing import gather as gather
+from plaitlog.service.usecases.gathering import Gathered
+from plaitlog.service.usecases.gathering import gather as gather
+from plaitlog.service.usecases.observing import REASONS, fingerprint_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,9 +56,9 @@ def work_out(gathered: Gathered, *, with_evidence: bool = True, jobs: int | None
     """
     from plaitlog.models.calibration.diameter import DiameterModel
 
-    calibration = DiameterModel().fit(gathered.observations).calibration_
+    calibration = DiameterModel().fit(gathered.readings).calibration_
     evidence = None
-    if with_evidence and gathered.observations:
+    if with_evidence and len(gathered.readings):
         from plaitlog.models.calibration.cross_validation import cross_validate
 
         crossed = cross_validate(gathered.observations, partial(_fold, start=calibration), jobs=jobs)

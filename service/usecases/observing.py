@@ -1,9 +1,7 @@
-"""From whips to what a fit learns from: every reading on a known stack, and why the others take no part."""
+"""From a whip to what a fit learns from: every reading on a known stack, and why the others take no part."""
 
 import hashlib
-from collections import Counter
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from typing import Final
 
 from sqlalchemy import ColumnElement, func, or_, select
@@ -14,8 +12,6 @@ from plaitlog.models.errors import Finding, StackNotKnownError
 from plaitlog.models.stack import stack_at
 from plaitlog.models.tables import CordRow, MakerRow, ReadingRow, WhipRow
 from plaitlog.models.whip import Cord, Reading, Whip
-from plaitlog.service.usecases.loading import in_parts, load_cords, load_whips
-from plaitlog.service.usecases.places import placed
 
 REASONS: Final[Mapping[str, str]] = {
     "layers-open": "it is not noted that the listed layers are all there are",
@@ -31,33 +27,6 @@ REASONS: Final[Mapping[str, str]] = {
 }
 """Why a reading takes no part, in words that follow "left out"."""
 _NO_STATION: Final = Finding("no-station", "the reading names no station", "note where it was taken")
-
-
-@dataclass(frozen=True, slots=True)
-class Gathered:
-    """Everything a fit learns from, why other readings are left out, and the state of the records."""
-
-    observations: tuple[Observation, ...]
-    left_out: Mapping[str, int]
-    planned_whips: int
-    whips: int
-    fingerprint: str
-
-
-def gather(session: Session) -> Gathered:
-    """All readings on known stacks. Planned whips take no part, nor does a finished handle's diameter."""
-    cords = {cord.name: cord for cord in load_cords(session).values()}
-    fingerprint = fingerprint_of(session)
-    made = list(session.scalars(select(WhipRow.id).where(_made()).order_by(WhipRow.label)))
-    planned = session.scalar(select(func.count()).select_from(WhipRow).where(WhipRow.status == "planned"))
-    observations: list[Observation] = []
-    left_out: Counter[str] = Counter()
-    for part in in_parts(made):
-        for whip in load_whips(session, part).values():
-            found, reasons = observe(placed(whip), cords)
-            observations.extend(found)
-            left_out.update(reasons)
-    return Gathered(tuple(observations), dict(left_out.most_common()), planned or 0, len(made), fingerprint)
 
 
 def observe(whip: Whip, cords: Mapping[str, Cord]) -> tuple[list[Observation], list[str]]:
@@ -106,7 +75,7 @@ def fingerprint_of(session: Session) -> str:
     brings the old versions back, brings the old text back too.
     """
     digest = hashlib.sha256()
-    whips = select(WhipRow.label, WhipRow.version).where(_made()).order_by(WhipRow.label)
+    whips = select(WhipRow.label, WhipRow.version).where(is_made()).order_by(WhipRow.label)
     cords = select(CordRow.name, CordRow.version).order_by(CordRow.name)
     makers = select(MakerRow.name, MakerRow.version).order_by(MakerRow.name)
     readings = (
@@ -117,7 +86,7 @@ def fingerprint_of(session: Session) -> str:
             func.sum(ReadingRow.version),
         )
         .join(WhipRow, WhipRow.id == ReadingRow.whip_id)
-        .where(_made())
+        .where(is_made())
     )
     for query in (whips, makers, cords, readings):
         _add(digest, (tuple(row) for row in session.execute(query)))
@@ -130,5 +99,6 @@ def _add(digest: "hashlib._Hash", rows: Iterable[tuple[object, ...]]) -> None:
     digest.update(b"\n")
 
 
-def _made() -> ColumnElement[bool]:
+def is_made() -> ColumnElement[bool]:
+    """Whether a whip is no mere plan."""
     return or_(WhipRow.status.is_(None), WhipRow.status != "planned")

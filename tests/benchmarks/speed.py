@@ -10,11 +10,12 @@ from pathlib import Path
 
 from plaitlog.models.calibration.diameter import DiameterModel
 from plaitlog.models.calibration.observations import Observation, Query
+from plaitlog.models.calibration.readings import readings
 from plaitlog.service.database import writing
 from plaitlog.service.migrate import ready_engine
 from plaitlog.service.usecases.fitting import work_out
+from plaitlog.service.usecases.gathering import Gathered
 from plaitlog.service.usecases.importing import import_lines
-from plaitlog.service.usecases.observing import Gathered
 from plaitlog.service.usecases.to_records import cord_record, whip_record
 from tests.benchmarks.observe import asked, observed
 from tests.benchmarks.workshops import HELD_OUT
@@ -53,7 +54,7 @@ def figures(quick: bool = False, jobs: int | None = None) -> Iterator[Figure]:
     model = DiameterModel()
     yield Figure("regression of 60 whips", _seconds(lambda: model.fit(sixty)), 3, "s")
     yield predictions(model, sixty)
-    gathered = Gathered(tuple(sixty), {}, 0, 60, "")
+    gathered = Gathered(readings(sixty), {}, 0, 60, "")
     yield Figure("fit and evidence of 60 whips", _seconds(lambda: work_out(gathered, jobs=jobs)), 30, "s")
     if not quick:
         many = observed(workshop, made)

@@ -85,7 +85,7 @@ def contents(engine: Engine) -> dict[str, list[dict[str, Any]]]:
         return {
             name: [dict(row._mapping) for row in connection.execute(select(*table.c).order_by(table.c.id))]
             for name, table in tables.tables.items()
-            if name != "alembic_version"
+            if name in Base.metadata.tables
         }
 
 

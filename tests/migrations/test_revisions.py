@@ -12,7 +12,7 @@ from pytest_alembic.tests import (
 )
 from sqlalchemy import Engine, inspect, text
 
-from plaitlog.models.tables import Base
+from plaitlog.models.tables import Base, Derived
 from plaitlog.service.migrate import HEAD
 from plaitlog.service.revisions import alembic_config as configured
 
@@ -64,9 +64,10 @@ def test_constraints_are_those_of_the_tables(
     alembic_runner.migrate_up_to("head")
     migrated = _constraints(alembic_engine)
     alembic_runner.migrate_down_to("base")
-    Base.metadata.create_all(alembic_engine)
+    for metadata in (Base.metadata, Derived.metadata):
+        metadata.create_all(alembic_engine)
     assert migrated == _constraints(alembic_engine)
-    assert len(migrated) == len(Base.metadata.tables)
+    assert len(migrated) == len(Base.metadata.tables) + len(Derived.metadata.tables)
 
 
 def _constraints(engine: Engine) -> dict[str, object]:

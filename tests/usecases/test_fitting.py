@@ -16,8 +16,9 @@ from plaitlog.service.usecases.fitting import (
     store,
     work_out,
 )
+from plaitlog.service.usecases.gathering import Gathered
 from plaitlog.service.usecases.importing import take_records
-from plaitlog.service.usecases.observing import REASONS, Gathered
+from plaitlog.service.usecases.observing import REASONS
 from plaitlog.service.usecases.predicting import InForce, fit_in_force
 
 CORD: dict[str, Any] = {

@@ -3,6 +3,7 @@
 A change has one row in the history, made when the first row is written, and one entry for each noun it
 touches. An entry holds the record before and after in words a maker knows, and *images*: every table row
 that was written as it was and as it is, keys and versions included, so that an undo restores it exactly.
+What was worked out from a whip is dropped with the first row of it that is written.
 """
 
 import datetime as dt
@@ -16,6 +17,7 @@ from sqlalchemy.orm import Session
 
 from plaitlog.models.tables import Base, HistoryEntryRow, HistoryRow
 from plaitlog.models.tables.base import Editable, now
+from plaitlog.service.usecases.changes.derived_rows import drop_derived
 
 Row = dict[str, Any]
 Image = dict[str, Any]
@@ -103,6 +105,7 @@ class Journal:
         keys = new_keys(self.session, stored, len(rows))
         found = [{"id": key, **row, **more} for key, (_, row) in zip(keys, rows, strict=True)]
         self.session.execute(insert(stored), found)
+        drop_derived(self.session, stored, found)
         for (entry, _), row in zip(rows, found, strict=True):
             entry.keep(stored.name, None, image_of(row))
         return keys
@@ -115,6 +118,7 @@ class Journal:
             values = {**values, "version": self.number}
         before = dict(row._mapping)
         self.session.execute(update(stored).where(stored.c.id == key).values(values))
+        drop_derived(self.session, stored, [before, {**before, **values}])
         entry.keep(stored.name, image_of(before), image_of({**before, **values}))
 
     def delete(self, entry: Entry, table: type[Base], keys: Iterable[int]) -> None:
@@ -131,6 +135,7 @@ class Journal:
             rows = self.session.execute(
                 select(*table.c).where(table.c.id.in_(part)).order_by(table.c.id)
             ).all()
+            drop_derived(self.session, table, [row._mapping for row in rows])
             for row in rows:
                 entry.keep(table.name, image_of(dict(row._mapping)), None)
             self.session.execute(delete(table).where(table.c.id.in_(part)))

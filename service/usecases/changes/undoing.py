@@ -14,6 +14,7 @@ from sqlalchemy.orm import Session
 from plaitlog.models.errors import Finding, NotFoundError, UndoError
 from plaitlog.models.plausibility import whip_refusals
 from plaitlog.models.tables import Base, HistoryRow
+from plaitlog.service.usecases.changes.derived_rows import drop_derived
 from plaitlog.service.usecases.changes.journal import Journal, Row
 from plaitlog.service.usecases.changes.row_images import RowChange, RowKey, parts_of, row_changes, rows_by_key
 from plaitlog.service.usecases.changes.undo_conflicts import conflicts, in_words
@@ -142,6 +143,8 @@ def _leave(session: Session, changes: Mapping[RowKey, RowChange]) -> None:
     tables = [
         table for table in Base.metadata.sorted_tables if any(name == table.name for name, _ in changes)
     ]
+    for table in tables:
+        drop_derived(session, table, _rows(changes, table.name, "found"))
     late: list[RowKey] = []
     new = {key for key, change in changes.items() if change.found is None}
     for table in reversed(tables):
@@ -168,6 +171,13 @@ def _leave(session: Session, changes: Mapping[RowKey, RowChange]) -> None:
         left = changes[name, key].left
         assert left is not None
         _update(session, name, key, left)
+    for table in tables:
+        drop_derived(session, table, _rows(changes, table.name, "left"))
+
+
+def _rows(changes: Mapping[RowKey, RowChange], table: str, side: Literal["found", "left"]) -> list[Row]:
+    rows = (getattr(change, side) for (name, _), change in changes.items() if name == table)
+    return [row for row in rows if row is not None]
 
 
 def _update(session: Session, name: str, key: int, row: Row) -> None:
