@@ -47,6 +47,8 @@ def to_json(calibration: Calibration) -> dict[str, Any]:
         "noise": calibration.noise,
         "scale_known": calibration.scale_known,
         "scale_new": calibration.scale_new,
+        "scale_maker": calibration.scale_maker,
+        "scale_rest": calibration.scale_rest,
         "findings": [asdict(finding) for finding in calibration.findings],
         "suspects": [asdict(suspect) for suspect in calibration.suspects],
         "objective": sums,
@@ -116,6 +118,8 @@ def _read(stored: Mapping[str, Any]) -> Calibration:
         noise=float(stored["noise"]),
         scale_known=float(stored["scale_known"]),
         scale_new=float(stored["scale_new"]),
+        scale_maker=float(stored.get("scale_maker", 1.0)),
+        scale_rest=float(stored.get("scale_rest", 1.0)),
         findings=tuple(Finding(**finding) for finding in stored["findings"]),
         suspects=tuple(Suspect(**suspect) for suspect in stored["suspects"]),
         objective=objective,
@@ -154,6 +158,8 @@ def _probe(calibration: Calibration) -> float:
         calibration.centres.ravel(),
         np.array([calibration.variances[name] for name in sorted(calibration.variances)]),
         np.array([calibration.noise, calibration.scale_known, calibration.scale_new]),
+        # Zero where not corrected: fits that were stored without these keep their sum.
+        np.array([calibration.scale_maker - 1, calibration.scale_rest - 1]),
     ]
     values = np.concatenate(parts)
     return float(np.sum(values * (1.5 + np.cos(np.arange(len(values))))))

@@ -24,8 +24,9 @@ SLOTS = 4
 class ObjectiveSums:
     """Sums from which the objective of the last linear step can be worked out again.
 
-    matrix (c, c), right (c,): the equations of the scaled coefficients after elimination of the whips.
-    constant : what does not depend on them. value : the objective as the fit left it.
+    matrix (P, P), right (P,): the equations of the coefficients about their prior means, prior precisions
+    included, after elimination of the whips. constant : what does not depend on them. value : the objective
+    as the fit left it.
     """
 
     matrix: Array
@@ -47,8 +48,9 @@ class Calibration:
     parameters : as the model was given them. keyed, centres : the columns beside the features.
     coefficients (P,), covariance (P, P). variances : component -> mean variance. cords, makers : readings of
     each. ranges (2, 6) : lowest and highest layer coordinate seen. noise : factor from the robust scale to
-    the variance of an ordinary reading. scale_known, scale_new : corrections of interval widths, by
-    cross-validation, 1 where there is none.
+    the variance of an ordinary reading. scale_known, scale_new, scale_maker, scale_rest :
+    corrections of interval widths (known cords, a new cord, an unknown maker, the rest of a measured whip)
+    by cross-validation, 1 where there is none.
     """
 
     parameters: Mapping[str, Any]
@@ -65,6 +67,8 @@ class Calibration:
     noise: float = 1.0
     scale_known: float = 1.0
     scale_new: float = 1.0
+    scale_maker: float = 1.0
+    scale_rest: float = 1.0
     findings: tuple[Finding, ...] = ()
     suspects: tuple[Suspect, ...] = ()
     objective: ObjectiveSums | None = None
@@ -79,9 +83,12 @@ class Calibration:
     def columns(self) -> Columns:
         return Columns(self.keyed, smooth_at(self.centres))
 
-    def with_interval_scales(self, known: float, new: float) -> "Calibration":
-        """The same calibration with interval widths multiplied: for known cords, and where one is new."""
-        return replace(self, scale_known=known, scale_new=new)
+    def with_interval_scales(
+        self, known: float, new: float, maker: float = 1.0, rest: float = 1.0
+    ) -> "Calibration":
+        """The same calibration with interval widths multiplied: for known cords, where one is new, for an
+        unknown maker, for the rest of a measured whip."""
+        return replace(self, scale_known=known, scale_new=new, scale_maker=maker, scale_rest=rest)
 
 
 def prior_variances(parameters: Parameters) -> dict[str, float]:

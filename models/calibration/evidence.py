@@ -1,12 +1,14 @@
 """What a fit can show for itself: predictions of readings it had not seen, beside three plain rivals."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from typing import Any, Final, Literal, Self
 
 from plaitlog.models.errors import Finding
 
 Grouping = Literal["whip", "cord", "maker"]
+Kind = Literal["whip", "cord", "maker", "rest"]
+"""What is held out. ``rest``: of a whip, after its first readings were taken."""
 GROUPINGS: Final[tuple[Grouping, ...]] = ("whip", "cord", "maker")
 MODEL: Final = "model"
 
@@ -33,17 +35,35 @@ class GroupScore:
 
 
 @dataclass(frozen=True, slots=True)
-class Trial:
-    """One way of holding out: by whip, by cord or by maker; ``scores`` by contender, the model first.
+class Coverage:
+    """Share of the readings of one kind inside the model's intervals.
 
-    ``slips``: readings that none came near, judged for no contender and not among ``readings``.
+    ``level``: of the split by depth the number of plaited layers in the stack, of the split by cord whether
+    all cords were known when the reading was predicted.
     """
 
-    grouping: Grouping
+    split: Literal["depth", "cord"]
+    level: str
+    readings: int
+    coverage_50: float
+    coverage_90: float
+
+
+@dataclass(frozen=True, slots=True)
+class Trial:
+    """One way of holding out; ``scores`` by contender, the model first.
+
+    ``slips``: readings that none came near, judged for no contender and not among ``readings``. ``scale``:
+    what these readings multiply interval widths with; None where too few groups were held out to claim any.
+    """
+
+    grouping: Kind
     readings: int
     scores: Mapping[str, Scores]
     groups: tuple[GroupScore, ...]
     slips: int = 0
+    scale: float | None = None
+    covered: tuple[Coverage, ...] = ()
 
     @property
     def model(self) -> Scores:
@@ -56,8 +76,36 @@ class Trial:
 
 
 @dataclass(frozen=True, slots=True)
+class AtFewWhips:
+    """How a fit to so many whips, drawn at random, predicts ``readings`` of the others."""
+
+    whips: int
+    readings: int
+    scores: Mapping[str, Scores]
+    covered: tuple[Coverage, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class HeldReading:
+    """One reading, held out with its whip, and what was predicted for it; sizes in mm."""
+
+    whip: str
+    at_mm: float | None
+    depth: int
+    new_cord: bool
+    measured_mm: float
+    predicted_mm: float
+    low_90_mm: float
+    high_90_mm: float
+
+
+@dataclass(frozen=True, slots=True)
 class Evidence:
-    """Everything that cross-validation showed about one fit."""
+    """Everything that cross-validation showed about one fit.
+
+    readings, whips, cords, makers: in the fit. sample_whips, sample_readings: of them in the seeded sample
+    that was cross-validated; None where it was all of them. held_out: readings to draw, not necessarily all.
+    """
 
     readings: int
     whips: int
@@ -65,82 +113,59 @@ class Evidence:
     makers: int
     trials: tuple[Trial, ...]
     findings: tuple[Finding, ...] = ()
+    few_whips: tuple[AtFewWhips, ...] = ()
+    sample_whips: int | None = None
+    sample_readings: int | None = None
+    held_out: tuple[HeldReading, ...] = ()
 
-    def trial(self, grouping: Grouping) -> Trial | None:
+    def trial(self, grouping: Kind) -> Trial | None:
         return next((trial for trial in self.trials if trial.grouping == grouping), None)
 
-    def to_dict(self) -> dict[str, Any]:
-        """Plain dicts, lists, texts and numbers, ready for JSON."""
-        return asdict(self)
+    def to_dict(self, *, with_held_out: bool = True) -> dict[str, Any]:
+        """Plain dicts, lists, texts and numbers, ready for JSON; on demand without the single readings."""
+        told = asdict(self)
+        if not with_held_out:
+            del told["held_out"]
+        return told
 
     @classmethod
     def from_dict(cls, stored: Mapping[str, Any]) -> Self:
-        """What ``to_dict`` gave, also after a trip through JSON."""
-        trials = tuple(
-            Trial(
-                grouping=trial["grouping"],
-                readings=trial["readings"],
-                scores={name: Scores(**scores) for name, scores in trial["scores"].items()},
-                groups=tuple(GroupScore(**group) for group in trial["groups"]),
-                slips=trial["slips"],
-            )
-            for trial in stored["trials"]
+        """What ``to_dict`` gave, also after a trip through JSON, also of versions that told less."""
+        return cls(
+            **{name: stored[name] for name in ("readings", "whips", "cords", "makers")},
+            trials=tuple(_trial(trial) for trial in stored["trials"]),
+            findings=tuple(Finding(**finding) for finding in stored["findings"]),
+            few_whips=tuple(
+                AtFewWhips(one["whips"], one["readings"], _scores(one), _covered(one))
+                for one in stored.get("few_whips", ())
+            ),
+            sample_whips=stored.get("sample_whips"),
+            sample_readings=stored.get("sample_readings"),
+            held_out=tuple(HeldReading(**one) for one in stored.get("held_out", ())),
         )
-        findings = tuple(Finding(**finding) for finding in stored["findings"])
-        counts = {name: stored[name] for name in ("readings", "whips", "cords", "makers")}
-        return cls(**counts, trials=trials, findings=findings)
 
     def in_words(self) -> str:
         """The evidence as a maker reads it, one sentence or two a trial."""
-        return "\n".join(_sentences(self))
+        from plaitlog.models.calibration.evidence_words import sentences
+
+        return "\n".join(sentences(self))
 
 
-_KIND: Final[dict[Grouping, str]] = {
-    "whip": "On a whip not seen before",
-    "cord": "On a cord never recorded",
-    "maker": "On a maker not seen before",
-}
-_HELD: Final[dict[Grouping, str]] = {"whip": "whips", "cord": "cords", "maker": "makers"}
-
-
-def _sentences(evidence: Evidence) -> Iterator[str]:
-    """One line per trial, then what there was too little of."""
-    for trial in evidence.trials:
-        yield f"{_accuracy(trial)} {_rivals(trial)} {_coverage(trial)}{_slips(trial)}"
-    for finding in evidence.findings:
-        if finding.code == "no-cross-validation":
-            yield f"Not tested {finding}."
-    if not evidence.trials and not evidence.findings:
-        yield "Nothing was held out: there is no evidence."
-
-
-def _accuracy(trial: Trial) -> str:
-    share = 100 * trial.model.rmse_log
-    return (
-        f"{_KIND[trial.grouping]} the fit is off by {trial.model.median_mm:.2f} mm in the median, "
-        f"{share:.1f} % in the root mean square ({trial.readings} readings of {len(trial.groups)} "
-        f"{_HELD[trial.grouping] if len(trial.groups) != 1 else _HELD[trial.grouping][:-1]})."
+def _trial(stored: Mapping[str, Any]) -> Trial:
+    return Trial(
+        grouping=stored["grouping"],
+        readings=stored["readings"],
+        scores=_scores(stored),
+        groups=tuple(GroupScore(**group) for group in stored["groups"]),
+        slips=stored["slips"],
+        scale=stored.get("scale"),
+        covered=_covered(stored),
     )
 
 
-def _rivals(trial: Trial) -> str:
-    others = {name: scores for name, scores in trial.scores.items() if name != MODEL}
-    told = ", ".join(f"{name} {100 * scores.rmse_log:.1f} %" for name, scores in others.items())
-    better = [name for name, scores in others.items() if scores.rmse_log < trial.model.rmse_log]
-    if better:
-        return f"Beaten here by {' and '.join(better)}: {told}."
-    return f"All rivals are further off: {told}."
+def _scores(stored: Mapping[str, Any]) -> dict[str, Scores]:
+    return {name: Scores(**scores) for name, scores in stored["scores"].items()}
 
 
-def _coverage(trial: Trial) -> str:
-    return (
-        f"Its 50 % intervals held {100 * trial.model.coverage_50:.0f} % of the readings, "
-        f"its 90 % intervals {100 * trial.model.coverage_90:.0f} %."
-    )
-
-
-def _slips(trial: Trial) -> str:
-    if not trial.slips:
-        return ""
-    readings = "1 reading" if trial.slips == 1 else f"{trial.slips} readings"
-    return f" Not counted: {readings} that none of them comes near."
+def _covered(stored: Mapping[str, Any]) -> tuple[Coverage, ...]:
+    return tuple(Coverage(**one) for one in stored.get("covered", ()))

@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -13,6 +13,8 @@ from plaitlog.models.calibration.observations import Observation
 from plaitlog.models.errors import Finding
 
 WHIP_FOLDS: Final = 5
+MOST_JUDGED: Final = 40
+"""Whips by which a fit to few whips is judged; more would say much the same."""
 _TOO_FEW: Final[dict[Grouping, tuple[str, str]]] = {
     "whip": ("there are fewer than two whips with readings", "record another whip"),
     "cord": ("each cord is in every whip", "record a whip, or a test plait, of another cord"),
@@ -22,12 +24,16 @@ _TOO_FEW: Final[dict[Grouping, tuple[str, str]]] = {
 
 @dataclass(frozen=True)
 class Fold:
-    """Places of the observations to learn from and to be judged on, and the group of each of the latter."""
+    """Places of the observations to learn from and to be judged on, and the group of each of the latter.
+
+    rest : whether the rest of each whip is judged as well, once its first readings are taken.
+    """
 
     grouping: Grouping
     train: NDArray[np.intp]
     test: NDArray[np.intp]
     groups: tuple[str, ...]
+    rest: bool = True
 
 
 def folds(
@@ -52,6 +58,32 @@ def folds(
         return kept, []
     text, remedy = _TOO_FEW[grouping]
     return [], [Finding("no-cross-validation", f"{text}, so none can be held out", remedy, f"by {grouping}")]
+
+
+def few_whips_folds(
+    observations: Sequence[Observation], counts: Sequence[int], random_state: int = 0
+) -> dict[int, Fold]:
+    """For each number of whips a fold that learns from so many, drawn at random, and judges up to 40 others.
+
+    A larger draw holds the smaller ones, and all judge the same whips. A number is left out where fewer whips
+    than half of it would be left to judge.
+    """
+    places = _places(observations)
+    whips = sorted(places)
+    kept = [count for count in sorted(counts) if len(whips) - count >= max(2, count / 2)]
+    if not kept:
+        return {}
+    order = np.random.default_rng(random_state).permutation(len(whips))
+    judged = [whips[k] for k in order[kept[-1] :][:MOST_JUDGED]]
+    test = [i for whip in judged for i in places[whip] if not observations[i].doubtful]
+    groups = [observations[i].whip for i in test]
+    found = {}
+    for count in kept:
+        train = sorted(i for k in order[:count] for i in places[whips[k]])
+        if test:
+            fold = _fold("whip", train, test, groups)
+            found[count] = replace(fold, rest=False)
+    return found
 
 
 def cords_of(observations: Sequence[Observation]) -> list[str]:
@@ -83,9 +115,7 @@ def _one(
 
 
 def _by_whip(observations: Sequence[Observation], random_state: int) -> list[Fold]:
-    places: dict[str, list[int]] = defaultdict(list)
-    for i, observation in enumerate(observations):
-        places[observation.whip].append(i)
+    places = _places(observations)
     whips = sorted(places)
     order = np.random.default_rng(random_state).permutation(len(whips))
     found = []
@@ -95,6 +125,14 @@ def _by_whip(observations: Sequence[Observation], random_state: int) -> list[Fol
         test = [i for whip in sorted(held) for i in places[whip] if not observations[i].doubtful]
         found.append(_fold("whip", train, test, [observations[i].whip for i in test]))
     return found
+
+
+def _places(observations: Sequence[Observation]) -> dict[str, list[int]]:
+    """Positions of the readings of every whip."""
+    places: dict[str, list[int]] = defaultdict(list)
+    for i, observation in enumerate(observations):
+        places[observation.whip].append(i)
+    return places
 
 
 def _fold(grouping: Grouping, train: list[int], test: list[int], groups: list[str]) -> Fold:

@@ -6,7 +6,7 @@ steps, and nobody waits for a lock meanwhile.
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from functools import partial
 from typing import Any
 
@@ -63,7 +63,7 @@ def work_out(gathered: Gathered, *, with_evidence: bool = True, jobs: int | None
 
         crossed = cross_validate(gathered.observations, partial(_fold, start=calibration), jobs=jobs)
         evidence = crossed.evidence
-        calibration = calibration.with_interval_scales(crossed.scale_known, crossed.scale_new)
+        calibration = calibration.with_interval_scales(**asdict(crossed.scales))
     findings = (*calibration.findings, *left_out_findings(gathered), *suspect_findings(calibration))
     if evidence is not None:
         findings += evidence.findings

@@ -110,8 +110,8 @@ def test_claims_too_bold_are_widened_by_the_other_groups_and_the_factor_is_given
         reading(f"w{k}", overlay(8, RIDGE), float(15 * np.exp(rng.normal(0, 0.08)))) for k in range(300)
     ]
     found = cross_validate(notebook, Always(15.0, 0.04).fit, groupings=["whip"])
-    assert found.scale_known == pytest.approx(2.0, rel=0.12)
-    assert found.scale_new == 1.0
+    assert found.scales.known == pytest.approx(2.0, rel=0.12)
+    assert found.scales.new == 1.0
     assert found.evidence.trials[0].model.coverage_90 == pytest.approx(0.90, abs=0.04)
 
 
