@@ -61,7 +61,7 @@ def work_out(gathered: Gathered, *, with_evidence: bool = True, jobs: int | None
     if with_evidence and len(gathered.readings):
         from plaitlog.models.calibration.cross_validation import cross_validate
 
-        crossed = cross_validate(gathered.observations, partial(_fold, start=calibration), jobs=jobs)
+        crossed = cross_validate(gathered.readings, partial(_fold, start=calibration), jobs=jobs)
         evidence = crossed.evidence
         calibration = calibration.with_interval_scales(**asdict(crossed.scales))
     findings = (*calibration.findings, *left_out_findings(gathered), *suspect_findings(calibration))
