@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
+from scipy.linalg import solve_triangular
 
 from plaitlog.models.calibration.design import Columns
 from plaitlog.models.calibration.features import feature_priors
@@ -12,7 +13,7 @@ from plaitlog.models.calibration.observations import Suspect
 from plaitlog.models.calibration.packed import Array
 from plaitlog.models.calibration.parameters import Parameters
 from plaitlog.models.calibration.smooth import smooth_at
-from plaitlog.models.calibration.terms import COMPONENTS
+from plaitlog.models.calibration.terms import COMPONENTS, KNOWN_SD
 from plaitlog.models.errors import Finding
 
 WHIP_COMPONENTS = ("whip", "drift", "slot")
@@ -37,7 +38,7 @@ class ObjectiveSums:
     def reevaluated(self) -> float:
         """constant - right' matrix^-1 right + log det matrix."""
         lower = np.linalg.cholesky(self.matrix)
-        half = np.linalg.solve(lower, self.right)
+        half = solve_triangular(lower, self.right, lower=True)
         return float(self.constant - half @ half + 2.0 * np.log(np.diag(lower)).sum())
 
 
@@ -82,6 +83,12 @@ class Calibration:
     @property
     def columns(self) -> Columns:
         return Columns(self.keyed, smooth_at(self.centres))
+
+    def level_variance(self, block: str) -> float:
+        """Variance of a level that the fit has not seen, of a block of keyed columns."""
+        if block in KNOWN_SD:
+            return float(self.parameters[KNOWN_SD[block]]) ** 2
+        return self.variances[block]
 
     def with_interval_scales(
         self, known: float, new: float, maker: float = 1.0, rest: float = 1.0

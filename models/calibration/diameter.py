@@ -12,16 +12,15 @@ from threadpoolctl import threadpool_limits
 
 from plaitlog.models.calibration.calibrated import Calibration, prior_calibration, prior_variances
 from plaitlog.models.calibration.learning import SAMPLE, Learnt, learn_all, learn_at_scale
-from plaitlog.models.calibration.observations import Interval, Observation, Prediction, Query, Suspect
+from plaitlog.models.calibration.observations import Interval, Observation, Prediction, Query
 from plaitlog.models.calibration.parameters import Parameters
 from plaitlog.models.calibration.prediction import predict
-from plaitlog.models.calibration.prepared import DOUBT, check_sizes, readings_of_cords
+from plaitlog.models.calibration.prepared import check_sizes, readings_of_cords, readings_of_makers
 from plaitlog.models.calibration.readings import Readings, readings
+from plaitlog.models.calibration.suspects import suspects_of
 from plaitlog.models.errors import Finding
 
 FEW_WHIPS = 8
-MOST_SUSPECTS = 1000
-"""Suspect readings listed with a fit, the worst of them where there are more."""
 
 
 class DiameterModel(Parameters):
@@ -80,38 +79,15 @@ def _calibration(data: Readings, parameters: Parameters, learnt: Learnt) -> Cali
         variances=variances,
         ranges=learnt.ranges,
         cords=readings_of_cords(data),
-        makers=_readings_of_makers(data),
+        makers=readings_of_makers(data),
         readings=len(data),
         whips=whips,
         noise=normal_variance(parameters.freedom),
         findings=tuple(findings),
-        suspects=_suspects(data, parameters, learnt),
+        suspects=suspects_of(data, learnt.weights, learnt.residuals, parameters),
         objective=learnt.objective,
         fingerprint=data.fingerprint(),
         code_version=code_version(),
-    )
-
-
-def _readings_of_makers(data: Readings) -> dict[str, int]:
-    counts = np.bincount(data.maker + 1, minlength=len(data.makers) + 1)
-    return {name: int(count) for name, count in zip(["", *data.makers], counts, strict=True) if count}
-
-
-def _suspects(data: Readings, parameters: Parameters, learnt: Learnt) -> tuple[Suspect, ...]:
-    weights = learnt.weights * np.where(data.doubtful, DOUBT, 1.0)
-    found = np.flatnonzero(weights < parameters.suspect_weight)
-    worst = np.sort(found[np.argsort(weights[found], kind="stable")][:MOST_SUSPECTS])
-    return tuple(
-        Suspect(
-            index=i,
-            whip=data.whips[data.whip[i]],
-            at_mm=None if np.isnan(data.at_mm[i]) else float(data.at_mm[i]),
-            diameter_mm=float(data.diameter_mm[i]),
-            fitting_mm=float(data.diameter_mm[i] * np.exp(-learnt.residuals[i])),
-            residual_log=float(learnt.residuals[i]),
-            weight=float(weights[i]),
-        )
-        for i in worst.tolist()
     )
 
 

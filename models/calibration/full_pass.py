@@ -114,9 +114,12 @@ def full_pass(data: Readings, point: Point, parameters: Parameters) -> Pass:
             ranges[1] = np.maximum(ranges[1], part.ranges[1])
             yield part.sums
 
+    chosen = [order[low:high] for low, high in parts]
+    if len(chosen) == 1:
+        return Pass(added(kept(map(work, chosen))), expected, weights, residuals, ranges)
     # Large array operations let other threads run; two of them use both cores of a small machine.
     with threadpool_limits(1), ThreadPoolExecutor(THREADS) as pool:
-        sums = added(kept(pool.map(work, [order[low:high] for low, high in parts])))
+        sums = added(kept(pool.map(work, chosen)))
     return Pass(sums, expected, weights, residuals, ranges)
 
 

@@ -20,7 +20,7 @@ from plaitlog.models.calibration.observations import Query as Query
 from plaitlog.models.calibration.packed import Array, Index, PackedStacks, pack
 from plaitlog.models.calibration.readings import levels
 from plaitlog.models.calibration.remarks import query_findings
-from plaitlog.models.calibration.terms import KNOWN_SD, both_terms, layer_terms, row_terms
+from plaitlog.models.calibration.terms import both_terms, layer_terms, row_terms
 from plaitlog.models.calibration.whip_effects import count_variance, whip_columns
 from plaitlog.models.errors import Finding, FitError
 from plaitlog.models.stack import Stack
@@ -165,15 +165,9 @@ def rows_of(
         own_variance=count_variance(packed, design, parameters.gamma)
         + design.leftover * calibration.variances["smooth"],
         caliper_variance=(parameters.caliper_mm / design.resolved.diameter) ** 2,
-        unseen_variance=np.array([_variance_of(calibration, block) for block in design.unseen_blocks]),
+        unseen_variance=np.array([calibration.level_variance(block) for block in design.unseen_blocks]),
         unseen_names=designer.unseen_names,
     )
-
-
-def _variance_of(calibration: Calibration, block: str) -> float:
-    if block in KNOWN_SD:
-        return float(calibration.parameters[KNOWN_SD[block]]) ** 2
-    return calibration.variances[block]
 
 
 def whip_variances(calibration: Calibration) -> Array:

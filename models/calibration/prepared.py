@@ -93,3 +93,9 @@ def readings_of_cords(data: Readings) -> dict[str, int]:
     pairs = np.unique(stacks.group_row[present] * len(names) + cord)
     counts = np.bincount(pairs % len(names), minlength=len(names))
     return {str(name): int(count) for name, count in zip(names, counts, strict=True) if count}
+
+
+def readings_of_makers(data: Readings) -> dict[str, int]:
+    """Readings of whips of each maker, by name; the empty name where none is noted."""
+    counts = np.bincount(data.maker + 1, minlength=len(data.makers) + 1)
+    return {name: int(count) for name, count in zip(["", *data.makers], counts, strict=True) if count}
