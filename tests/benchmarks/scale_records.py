@@ -5,7 +5,7 @@ pull of its own hand and the irregularity of each place, read with calipers.
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
@@ -41,18 +41,22 @@ _COPIED: Final = (WhipRow, LayerRow, LayerCordRow, StepRow, StepCountRow)
 
 @dataclass(frozen=True)
 class Models:
-    """The whips to copy, with noisy readings of their own, and the true diameter of each reading, in mm."""
+    """The whips to copy, with noisy readings of their own, and the true diameter in mm where each was taken.
+
+    A reading is named by the label of its whip, its station and the layer it was taken on.
+    """
 
     cords: tuple[Cord, ...]
     whips: tuple[Whip, ...]
-    expected_mm: NDArray[np.float64]
+    expected_mm: Mapping[tuple[str, float, int | None], float]
 
 
 def models(count: int = MODELS, seed: int = 0) -> Models:
     """``count`` whips of 40 cords by three makers, 13 readings each, some on inner layers."""
     workshop = _workshop_of_many_cords(seed)
     rng = np.random.default_rng([seed, count])
-    whips, expected = [], []
+    whips: list[Whip] = []
+    expected: dict[tuple[str, float, int | None], float] = {}
     for made in workshop.make(count, "model", tuple(workshop.hidden)):
         picked = np.sort(rng.permutation(len(made.real.readings))[:READINGS])
         readings = [made.real.readings[k] for k in picked]
@@ -66,8 +70,10 @@ def models(count: int = MODELS, seed: int = 0) -> Models:
             for x, size in zip(readings, sizes.tolist(), strict=True)
         )
         whips.append(replace(made.real, readings=noted))
-        expected += true
-    return Models(tuple(workshop.catalogue.values()), tuple(whips), np.array(expected))
+        for x, size in zip(readings, true, strict=True):
+            assert x.at_mm is not None
+            expected[made.real.label, x.at_mm, x.after_layer] = size
+    return Models(tuple(workshop.catalogue.values()), tuple(whips), expected)
 
 
 def measured(
@@ -139,13 +145,15 @@ def _copy_readings(
     quoted = ", ".join(f'"{name}"' for name in names)
     driver: Any = connection.connection.dbapi_connection
     cursor = driver.cursor()
+    labels = dict(cursor.execute("SELECT id, label FROM whips WHERE label NOT LIKE '%-%-%'").fetchall())
     rows = cursor.execute(f"SELECT {quoted} FROM readings ORDER BY id").fetchall()
-    key, whip_key, size = (names.index(name) for name in ("id", "whip_id", "diameter_mm"))
+    key, whip_key, size, at, layer = (
+        names.index(name) for name in ("id", "whip_id", "diameter_mm", "at_mm", "after_layer")
+    )
     of_whip = np.array([row[whip_key] for row in rows]) - 1
-    if len(rows) != len(made.expected_mm):
-        raise RuntimeError(f"{len(rows)} readings were imported, not {len(made.expected_mm)}")
+    expected = np.array([made.expected_mm[labels[row[whip_key]], row[at], row[layer]] for row in rows])
     for k in range(1, copies):
-        sizes = measured(rng, made.expected_mm, of_whip).tolist()
+        sizes = measured(rng, expected, of_whip).tolist()
         found = []
         for row, diameter in zip(rows, sizes, strict=True):
             new = list(row)
