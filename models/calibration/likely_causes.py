@@ -1,6 +1,6 @@
 """Why a reading may not fit: common slips tested one by one against what the rest of its whip lets expect.
 
-A slip explains a reading that fits badly if the value put right, or another stack, leaves an ordinary residual.
+A slip explains a reading that fits badly if the value put right, or another stack, leaves a usual residual.
 Slips are ranked by the normal density of the corrected reading times how common they are; none is named that
 does not beat a reading which is simply odd (Student's t with 4 degrees of freedom).
 """

@@ -155,7 +155,7 @@ def one_fit(session: Session, number: int) -> FitInList:
     """One stored fit; NotFoundError with the numbers there are."""
     found = {fit.number: fit for fit in list_fits(session)}
     if number not in found:
-        raise _not_found(session, number)
+        raise not_found(session, number)
     return found[number]
 
 
@@ -169,14 +169,14 @@ def put_in_force(session: Session, number: int) -> None:
     """
     row = session.get(FitRow, number)
     if row is None:
-        raise _not_found(session, number)
+        raise not_found(session, number)
     session.execute(update(FitRow).where(FitRow.current).values(current=False))
     session.flush()
     row.current = True
     session.flush()
 
 
-def _not_found(session: Session, number: int) -> NotFoundError:
+def not_found(session: Session, number: int) -> NotFoundError:
     numbers = ", ".join(map(str, session.scalars(select(FitRow.id).order_by(FitRow.id)))) or "none"
     return NotFoundError(
         Finding("fit-not-found", f"no fit {number} is stored", f"stored are {numbers}; see plaitlog fits")

@@ -1,0 +1,168 @@
+"""The report on a fit as one page of HTML that needs nothing else: no script, no outside resource.
+
+It prints on A4 and Letter, and can be read on a narrow and a wide screen, by day and by night.
+"""
+
+import base64
+import hashlib
+from collections.abc import Iterator
+from functools import cache
+from importlib.resources import files
+from typing import TYPE_CHECKING, Any
+
+from plaitlog.models.calibration.evidence import MODEL, Coverage, Evidence, Kind, Scores
+from plaitlog.models.units import MM_PER
+from plaitlog.service.reports.fit_charts import agreement, coverage_by_depth, residuals, widths
+from plaitlog.service.reports.fit_report import CordInFit, FitReport, OddReading, verdict
+from plaitlog.service.reports.shown import Shown
+
+if TYPE_CHECKING:
+    from jinja2 import Template
+
+HELD: dict[Kind, str] = {
+    "whip": "whips",
+    "cord": "cords",
+    "maker": "makers",
+    "rest": "rest of a whip",
+}
+
+
+def to_html(report: FitReport) -> str:
+    """The page; names and words of the records are text in it, whatever they hold."""
+    style = _read("fit_report.css")
+    digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()
+    evidence, shown = report.evidence, report.shown
+    return _template().render(
+        report=report,
+        shown=shown,
+        unit=shown.diameters,
+        made=f"{report.made_at.astimezone():%Y-%m-%d %H:%M}",
+        style=_markup(style),
+        style_hash=_markup(digest),
+        words=verdict(report),
+        trials=list(_trial_rows(evidence, shown)) if evidence else [],
+        coverage=list(_coverage_rows(evidence)) if evidence else [],
+        charts=list(_charts(report)),
+        thin_words=_thin_words(report.thin),
+        worth=[
+            {"cord": cord.name, "how": one.how, "words": one.words}
+            for cord in sorted(report.cords, key=lambda cord: cord.name)
+            for one in cord.worth
+        ],
+        odd=[_odd_row(one, shown) for one in report.odd],
+    )
+
+
+@cache
+def _template() -> "Template":
+    from jinja2 import Environment, StrictUndefined
+
+    made = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
+    return made.from_string(_read("fit_report.html"))
+
+
+def _read(name: str) -> str:
+    return (files("plaitlog.service.reports") / name).read_text("utf-8")
+
+
+def _markup(text: str) -> Any:
+    """Text that is HTML already, made by this package."""
+    from markupsafe import Markup
+
+    return Markup(text)
+
+
+def _trial_rows(evidence: Evidence, shown: Shown) -> Iterator[dict[str, Any]]:
+    for trial in evidence.trials:
+        for name, scores in trial.scores.items():
+            yield _score_row(HELD[trial.grouping], name, scores, shown)
+    for few in evidence.few_whips:
+        for name, scores in few.scores.items():
+            yield _score_row(f"whips, {few.whips} teach", name, scores, shown)
+
+
+def _score_row(held: str, name: str, scores: Scores, shown: Shown) -> dict[str, Any]:
+    median = scores.median_mm / float(MM_PER[shown.diameters])
+    return {
+        "held": held,
+        "own": name == MODEL,
+        "name": "the fit" if name == MODEL else name,
+        "error": f"{100 * scores.rmse_log:.1f} %",
+        "median": f"{median:.3f}" if shown.diameters == "in" else f"{median:.2f}",
+        "in_50": f"{100 * scores.coverage_50:.0f} %",
+        "in_90": f"{100 * scores.coverage_90:.0f} %",
+        "log_score": f"{scores.log_score:.2f}",
+    }
+
+
+def _coverage_rows(evidence: Evidence) -> Iterator[dict[str, Any]]:
+    for trial in evidence.trials:
+        yield from (_coverage_row(HELD[trial.grouping], one) for one in trial.covered)
+    for few in evidence.few_whips:
+        yield from (_coverage_row(f"whips, {few.whips} teach", one) for one in few.covered)
+
+
+def _coverage_row(held: str, one: Coverage) -> dict[str, Any]:
+    if one.split == "depth":
+        of = "no plaited layer" if one.level == "0" else f"{one.level} plaited layer"
+        of += "" if one.level in {"0", "1"} else "s"
+    else:
+        of = "known cords" if one.level == "known" else "a cord new to the fit"
+    return {
+        "held": held,
+        "of": of,
+        "readings": one.readings,
+        "in_50": f"{100 * one.coverage_50:.0f} %",
+        "in_90": f"{100 * one.coverage_90:.0f} %",
+    }
+
+
+def _charts(report: FitReport) -> Iterator[dict[str, Any]]:
+    evidence = report.evidence
+    if evidence is not None and evidence.held_out:
+        held = evidence.held_out
+        yield {
+            "words": "Measured against predicted: readings whose whip was held out. A point on the line is "
+            "right; a ring lies outside of its 90 % interval.",
+            "svg": _markup(agreement(held, report.shown)),
+        }
+        if any(one.at_mm is not None for one in held):
+            yield {
+                "words": "The same readings along the thong: how much thicker each is than predicted. The "
+                "broad line is the median; where it leaves the middle, the fit is off at that place.",
+                "svg": _markup(residuals(held, report.shown)),
+            }
+    trial = None if evidence is None else evidence.trial("whip")
+    if trial is not None and trial.covered:
+        yield {
+            "words": "Share of readings inside their intervals by plaited layers. The pale band is what "
+            "chance alone would give so many readings; readings of one whip move together, so a little "
+            "outside is no surprise.",
+            "svg": _markup(coverage_by_depth(trial.covered)),
+        }
+    if report.cords:
+        yield {
+            "words": "How uncertain a typical plait of each cord is: half of the 90 % interval. Cords "
+            "without a reading in another shade.",
+            "svg": _markup(widths(report.cords)),
+        }
+
+
+def _thin_words(thin: tuple[CordInFit, ...]) -> str:
+    told = [f"{cord.name} ({', '.join(cord.thin)})" for cord in sorted(thin, key=lambda cord: cord.name)]
+    return f"Thin: {'; '.join(told)}. More readings of these would teach most."
+
+
+def _odd_row(one: OddReading, shown: Shown) -> dict[str, str]:
+    number = shown.diameter_number
+    expected = number(one.expected_mm)
+    cause = one.words or "no common slip explains it"
+    if one.neighbour_at_mm is not None:
+        cause += f" (at {shown.length(one.neighbour_at_mm)})"
+    return {
+        "whip": one.whip,
+        "at": "" if one.at_mm is None else shown.length(one.at_mm),
+        "read": number(one.diameter_mm),
+        "fits": expected if one.fitting_mm is None else f"{number(one.fitting_mm)} ({expected})",
+        "cause": cause,
+    }
