@@ -84,7 +84,7 @@ class Designer:
         """Resolve with the features of the layers as they lie at ``eta``, ``rounds`` times."""
         eta = np.zeros(self.packed.kind.shape) if eta is None else eta
         geometry = self.parameters.geometry
-        resolved = resolve(self.packed, eta, geometry, with_slopes=rounds == 0)
+        resolved = resolve(self.packed, eta, geometry, slopes=rounds == 0)
         keyed = self._keyed_eta(coefficients)
         kernel = coefficients[len(FEATURES) : len(FEATURES) + self.columns.smooth.size]
         offset = self.parameters.wall_offset
@@ -94,7 +94,7 @@ class Designer:
             values += self.columns.smooth.values(strands.moved_points(resolved), kernel)
             eta = keyed.copy()
             eta[strands.row, strands.layer] += values
-            resolved = resolve(self.packed, eta, geometry, with_slopes=left == 0)
+            resolved = resolve(self.packed, eta, geometry, slopes=left == 0)
         smooth = self.columns.smooth.features_and_slopes(strands.moved_points(resolved), kernel)
         response = self._response(resolved, coefficients[: len(FEATURES)], smooth[1])
         return self._design(resolved, eta, response, smooth[0])

@@ -4,10 +4,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from threadpoolctl import threadpool_limits
 
 from plaitlog.models.calibration.calibrated import WHIP_COMPONENTS, Calibration, ObjectiveSums
 from plaitlog.models.calibration.design import Columns
-from plaitlog.models.calibration.full_pass import Point, full_pass
+from plaitlog.models.calibration.full_pass import THREADS, Point, full_pass
 from plaitlog.models.calibration.linearised import (
     SWING,
     Linearised,
@@ -28,17 +29,17 @@ from plaitlog.models.errors import Finding
 SAMPLE = 10_000
 """Readings up to which all are worked on at once. Above, the linearisation settles on a sample of whips, and
 one or two passes over all readings follow."""
-CLUSTERS, CLUSTER_SIZE, CLUSTER_CORDS = 3, 2_000, 6
-"""Samples that settle the standard deviations within whips: 450 whips together know them to 4 per cent."""
-SETTLING = 30_000
+CLUSTERS, CLUSTER_SIZE, CLUSTER_CORDS = 3, 1_500, 6
+"""Samples that settle the standard deviations within whips: 350 whips together know them to 4 per cent."""
+SETTLING = 20_000
 """Readings of the sample on which the linearisation settles, after STEPS[0] steps on a tenth of it."""
 STEPS = (4, 8)
 PASSES = 2
 STILL = 1e-3
 """Root mean square (0.1 per cent) of the change of expected log D between two linearisations that agree."""
-FAR = 4e-3
+FAR = 8e-3
 """A second pass is made where the first moves expected log D by more than this: robust weights and
-linearisation lag a third of a step behind, so that what is left then is above 0.1 per cent."""
+linearisation lag a third of a step behind, so that what is left then is above 0.3 per cent."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -104,7 +105,8 @@ def learn_at_scale(data: Readings, parameters: Parameters, start: Calibration | 
         passed = full_pass(data, point, parameters)
         columns = Columns(passed.sums.keyed, smooth)
         model = reduced_model(passed.sums, blocks_of(columns, parameters))
-        mode = mode_of(model, between_sds)
+        with threadpool_limits(THREADS):
+            mode = mode_of(model, between_sds)
         between_sds = dict(zip(model.names, np.exp(mode).tolist(), strict=True))
         solution = solve(model, mode)
         there = Point(_named(columns, solution.coefficients), smooth, point.sds)
@@ -112,7 +114,8 @@ def learn_at_scale(data: Readings, parameters: Parameters, start: Calibration | 
         point = there
         if _rms(after - before) < FAR:
             break
-    mean, covariance, between = averaged(model, mode, parameters.draws)
+    with threadpool_limits(THREADS):
+        mean, covariance, between = averaged(model, mode, parameters.draws)
     within = {name: sds[name] ** 2 for name in ("residual", *WHIP_COMPONENTS)}
     findings = _not_settled(sum(STEPS)) if not settled else ()
     return Learnt(

@@ -125,7 +125,6 @@ def mode_of(model: ReducedModel, start: Mapping[str, float]) -> Array:
     found: Array = minimize(
         value_and_gradient,
         np.clip(first, low, high),
-        args=(),
         jac=True,
         method="L-BFGS-B",
         bounds=list(zip(low, high, strict=True)),

@@ -40,23 +40,23 @@ class ResolvedStacks:
 
 
 def resolve(
-    packed: PackedStacks, eta: Array, constants: GeometryConstants, *, with_slopes: bool = False
+    packed: PackedStacks, eta: Array, constants: GeometryConstants, *, slopes: bool = True
 ) -> ResolvedStacks:
     """Resolve stacks whose layer contributions are exp(eta) times what geometry says; eta (n, L).
 
-    with_slopes : whether the slopes inside and outside of every layer are kept, else they are empty.
+    slopes : whether derivatives are worked out too; else they are zero (jacobian) and empty.
     """
     n, depth = packed.kind.shape
     diameter = packed.foundation.copy()
     slope = np.zeros((n, depth))
     inner, outer = np.zeros((n, depth)), np.zeros((n, depth))
     added, cover = np.zeros((n, depth)), np.ones((n, depth))
-    kept = (n if with_slopes else 0, depth, depth)
+    kept = (n if slopes else 0, depth, depth)
     inner_slope, outer_slope = np.zeros(kept), np.zeros(kept)
     pulled = np.zeros(n)
     for layer in range(depth):
         inner[:, layer] = diameter
-        if with_slopes:
+        if slopes:
             inner_slope[:, layer] = slope
         kind = packed.kind[:, layer]
         rows = np.flatnonzero((kind == PARALLEL) | (kind == FILLER))
@@ -65,8 +65,9 @@ def resolve(
             q = q * np.exp(eta[rows, layer])
             before = diameter[rows]
             after = np.sqrt(before**2 + q)
-            slope[rows] *= (before / after)[:, None]
-            slope[rows, layer] += q / (2 * after)
+            if slopes:
+                slope[rows] *= (before / after)[:, None]
+                slope[rows, layer] += q / (2 * after)
             added[rows, layer], diameter[rows] = q, after
             pulled[rows] += q
         rows = np.flatnonzero(kind == PLAIT)
@@ -82,11 +83,12 @@ def resolve(
                 constants.angle_deg,
             )
             after, q = wall.outer_mm, wall.added_mm2
-            # 1 - 1/elasticity is how much of the growth comes back through the angle; see solve_wall.
-            back = 2 * after * (1 - 1 / wall.elasticity)
-            total = 2 * after - back
-            slope[rows] *= ((2 * before + back) / total)[:, None]
-            slope[rows, layer] += q / total
+            if slopes:
+                # 1 - 1/elasticity is how much of the growth comes back through the angle; see solve_wall.
+                back = 2 * after * (1 - 1 / wall.elasticity)
+                total = 2 * after - back
+                slope[rows] *= ((2 * before + back) / total)[:, None]
+                slope[rows, layer] += q / total
             added[rows, layer], diameter[rows] = q, after
             cover[rows, layer] = wall.cover
             pulled[rows] += q
@@ -96,7 +98,7 @@ def resolve(
         diameter[rows] = packed.given[rows, layer]
         slope[rows], pulled[rows] = 0.0, 0.0
         outer[:, layer] = diameter
-        if with_slopes:
+        if slopes:
             outer_slope[:, layer] = slope
     safe = np.maximum(diameter, 1e-9)
     mean = np.where(packed.kind == ABSENT, 1.0, (inner + outer) / 2)

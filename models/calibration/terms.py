@@ -60,8 +60,10 @@ def layer_terms(packed: PackedStacks) -> KeyedTerms:
     roles = [f"cord_role:{c.cord.name}|{role}" for c in cords for role in ("bundle", "plait")]
     add(cord * 2 + plaited, roles)
     most = int(count.max(initial=0)) + 1
-    pairs, codes = np.unique(cord * most + count, return_inverse=True)
-    counted = [f"cord_count:{cords[pair // most].cord.name}|{pair % most}" for pair in pairs.tolist()]
+    pair = cord * most + count
+    there = np.bincount(pair) > 0
+    codes = (np.cumsum(there) - 1)[pair]
+    counted = [f"cord_count:{cords[k // most].cord.name}|{k % most}" for k in np.flatnonzero(there).tolist()]
     add(codes.reshape(-1), counted, plaited.astype(float))
     add(cord, ["material:" + c.cord.material.strip().lower() for c in cords])
     unweighed = np.array([c.unweighed for c in cords], dtype=float)

@@ -6,7 +6,7 @@ import pytest
 from plaitlog.models.calibration.calibrated import SLOTS
 from plaitlog.models.calibration.design import Columns, Designer
 from plaitlog.models.calibration.diameter import DiameterModel
-from plaitlog.models.calibration.full_pass import Point, added, full_pass, whip_sds
+from plaitlog.models.calibration.full_pass import ROUNDS, Point, added, full_pass, whip_sds
 from plaitlog.models.calibration.learning import learn_all, learn_at_scale
 from plaitlog.models.calibration.linearised import blocks_of
 from plaitlog.models.calibration.packed import pack
@@ -63,7 +63,7 @@ def test_sums_are_those_of_the_dense_formulas(data: Readings, model: DiameterMod
     columns = Columns(passed.sums.keyed, point.smooth)
     designer = Designer(packed, both_terms(layer_terms(packed), row_terms(few)), columns, model)
     at = np.array([point.coefficients.get(name, 0.0) for name in columns.names])
-    design = designer.at(at, rounds=3)
+    design = designer.at(at, rounds=ROUNDS)
     known = (model.caliper_mm / design.resolved.diameter) ** 2 + count_variance(packed, design, model.gamma)
     noise = (point.sds["residual"] ** 2 + known) / passed.weights
     own = whip_columns(packed, design, few.at_mm, SLOTS) * whip_sds(point.sds)
