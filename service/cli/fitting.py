@@ -1,11 +1,14 @@
 """``plaitlog fit`` and ``plaitlog fits``: learn from the records, look at what was learnt."""
 
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from plaitlog.service.cli.fit_reports import PAGE, check_folder, write_report
 from plaitlog.service.cli.options import AsJson, Database, Strict
 from plaitlog.service.cli.output import as_json, end, finding_json, findings, result, say, table
+from plaitlog.service.cli.preferences import shown_units
 from plaitlog.service.cli.progress import bar
 from plaitlog.service.cli.workshop import engine, reading
 
@@ -27,6 +30,10 @@ def fit(
         bool, typer.Option("--no-evidence", help="Skip the cross-validation, which takes most of the time.")
     ] = False,
     jobs: Annotated[int | None, typer.Option(help="Processes for the cross-validation.")] = None,
+    report: Annotated[
+        Path | None,
+        typer.Option("--report", metavar="DIR", help="Write fit.html and fit.json into this folder as well."),
+    ] = None,
     json: AsJson = False,
     strict: Strict = False,
     database: Database = None,
@@ -35,7 +42,10 @@ def fit(
     from plaitlog.service import database as databases
     from plaitlog.service.filling import fill_gathered
     from plaitlog.service.usecases.fitting import gather, store, work_out
+    from plaitlog.service.usecases.reporting_fit import report_of
 
+    if report is not None:
+        check_folder(report)
     found = engine(context, database)
     with bar() as progress:
         fill_gathered(found, progress)
@@ -46,6 +56,10 @@ def fit(
     number = None
     if len(gathered.readings):
         number = databases.write(found, lambda session: store(session, worked))
+    if report is not None and number is not None:
+        with databases.reading(found) as session:
+            write_report(report, report_of(session, number, shown_units(), gathered))
+        say(f"See {report / PAGE}")
     if json:
         as_json(fit_json(number, worked))
     else:
@@ -123,6 +137,12 @@ def fits(
     evidence: Annotated[
         int | None, typer.Option("--evidence", metavar="NUMBER", help="Show the evidence of this fit.")
     ] = None,
+    report: Annotated[
+        tuple[int, Path] | None,
+        typer.Option(
+            "--report", metavar="NUMBER DIR", help="Write fit.html and fit.json on this fit into a folder."
+        ),
+    ] = None,
     json: AsJson = False,
     database: Database = None,
 ) -> None:
@@ -134,6 +154,15 @@ def fits(
     if use is not None:
         databases.write(engine(context, database), lambda session: put_in_force(session, use))
         say(f"Fit {use} is in force.")
+    if report is not None:
+        from plaitlog.service.usecases.reporting_fit import report_of
+
+        number, folder = report
+        check_folder(folder)
+        with reading(context, database) as session:
+            write_report(folder, report_of(session, number, shown_units()))
+        say(f"See {folder / PAGE}")
+        return
     with reading(context, database) as session:
         found = list_fits(session)
     if json:

@@ -32,6 +32,8 @@ def to_html(report: FitReport) -> str:
     style = _read("fit_report.css")
     digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()
     evidence, shown = report.evidence, report.shown
+    by_name = sorted(report.cords, key=lambda cord: cord.name)
+    worth = [(cord, one) for cord in by_name for one in cord.worth]
     return _template().render(
         report=report,
         shown=shown,
@@ -44,11 +46,8 @@ def to_html(report: FitReport) -> str:
         coverage=list(_coverage_rows(evidence)) if evidence else [],
         charts=list(_charts(report)),
         thin_words=_thin_words(report.thin),
-        worth=[
-            {"cord": cord.name, "how": one.how, "words": one.words}
-            for cord in sorted(report.cords, key=lambda cord: cord.name)
-            for one in cord.worth
-        ],
+        worth=[{"cord": cord.name, "how": one.how, "words": one.words} for cord, one in worth if one.tells],
+        worth_less=sum(not one.tells for _, one in worth),
         odd=[_odd_row(one, shown) for one in report.odd],
     )
 

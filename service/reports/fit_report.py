@@ -12,13 +12,17 @@ from plaitlog.service.reports.shown import Shown
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Worth:
-    """What one measurement that a cord lacks would do to the interval of its typical plait."""
+    """What one measurement that a cord lacks would do to the interval of its typical plait.
+
+    tells : whether it would change the figures visibly.
+    """
 
     measurement: str
     how: str
     low_90_mm: float
     high_90_mm: float
     words: str
+    tells: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,8 +72,9 @@ class OddReading:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FitReport:
     """Everything the report shows. ``records_changed``: whips, readings or cords changed since the fit; then
-    cords and odd readings are told from the records as they are now. advice, weight : in words, empty where
-    there is nothing to say."""
+    cords and odd readings are told from the records as they are now. hands : the maker whose plaits of each
+    cord are predicted, None where nobody is noted. advice, weight : in words, empty where there is nothing
+    to say."""
 
     number: int | None
     made_at: dt.datetime
@@ -84,6 +89,7 @@ class FitReport:
     evidence: Evidence | None
     cords: tuple[CordInFit, ...]
     cords_in_all: int
+    hands: str | None
     odd: tuple[OddReading, ...]
     odd_in_all: int
     advice: tuple[str, ...]
@@ -137,7 +143,7 @@ def to_json(report: FitReport) -> dict[str, Any]:
         name: getattr(report, name)
         for name in (
             "number", "code_version", "fingerprint", "current", "records_changed", "readings", "whips",
-            "makers", "cords_in_all", "odd_in_all",
+            "makers", "cords_in_all", "hands", "odd_in_all",
         )
     }  # fmt: skip
     told["fit"] = told.pop("number")

@@ -34,6 +34,11 @@ class Gain:
     shift_mm: float
 
     @property
+    def tells(self) -> bool:
+        """Whether it changes a figure shown to a tenth of a millimetre."""
+        return _half(self.before) - _half(self.after) >= 0.05 or self.shift_mm >= 0.05
+
+    @property
     def words(self) -> str:
         was, now = _half(self.before), _half(self.after)
         if was - now >= 0.05:
@@ -77,23 +82,24 @@ class Shown:
         }
 
 
-def what_it_buys(in_force: InForce, cord: Cord) -> Shown:
+def what_it_buys(in_force: InForce, cord: Cord, maker: str | None = None) -> Shown:
     """A typical stack of this cord predicted as it is, and as if each missing measurement were there.
 
-    A missing measurement is set to what is assumed without it, so that only the certainty differs.
+    A missing measurement is set to what is assumed without it, so that only the certainty differs. With a
+    maker for the hands of that maker.
     """
     counts = range(8, 26, 2)
-    tried = in_force.predict([typical(cord, count) for count in counts])
+    tried = in_force.predict([typical(cord, count, maker) for count in counts])
     overlay, prediction = min(
         zip(counts, tried, strict=True), key=lambda pair: abs((pair[1].cover or 0.0) - SHOWN_COVER)
     )
     keys = lacks(cord)
     filled = [filled_in(cord, key) for key in keys]
-    after = in_force.predict([typical(other, overlay) for other in filled])
+    after = in_force.predict([typical(other, overlay, maker) for other in filled])
     flatter = [
         in_force.predict(
             [
-                typical(replace(cord, flat_width_mm=flat_width_mm(cord) * factor), overlay)
+                typical(replace(cord, flat_width_mm=flat_width_mm(cord) * factor), overlay, maker)
                 for factor in (1 - LIES_FLATTER, 1 + LIES_FLATTER)
             ]
         )
@@ -130,13 +136,14 @@ def filled_in(cord: Cord, key: str) -> Cord:
     return replace(cord, pressed_mm=area / (CONSTANTS.packing_plait * flat_width_mm(cord)))
 
 
-def typical(cord: Cord, overlay: int) -> Query:
+def typical(cord: Cord, overlay: int, maker: str | None = None) -> Query:
     """The stack that is shown for a cord: a core of it under so many strands of it."""
     return Query(
+        maker=maker,
         stack=Stack(
             (
                 StackLayer(role="core", groups=(StrandGroup(cord, exactly(SHOWN_CORE)),), slot=1),
                 StackLayer(role="overlay", groups=(StrandGroup(cord, exactly(overlay)),), slot=2),
             )
-        )
+        ),
     )

@@ -65,6 +65,7 @@ def report_of(session: Session, number: int, shown: Shown, gathered: Gathered | 
         evidence=None if row.evidence is None else Evidence.from_dict(row.evidence),
         cords=cords_in_fit(in_force, now.readings, cords),
         cords_in_all=len(cords),
+        hands=maker_of_most(calibration),
         odd=odd,
         odd_in_all=len(calibration.suspects),
         advice=(),
@@ -83,7 +84,7 @@ def cords_in_fit(in_force: InForce, data: Readings, cords: Sequence[Cord]) -> tu
 
 
 def _cord(in_force: InForce, cord: Cord, readings: int, whips: int, counts: int) -> CordInFit:
-    told = what_it_buys(in_force, cord)
+    told = what_it_buys(in_force, cord, maker_of_most(in_force.calibration))
     return CordInFit(
         name=cord.name,
         readings=readings,
@@ -102,10 +103,17 @@ def _cord(in_force: InForce, cord: Cord, readings: int, whips: int, counts: int)
                 low_90_mm=gain.after.low_90_mm,
                 high_90_mm=gain.after.high_90_mm,
                 words=gain.words,
+                tells=gain.tells,
             )
             for gain in told.gains
         ),
     )
+
+
+def maker_of_most(calibration: Calibration) -> str | None:
+    """The maker of most readings; None where none is noted."""
+    named = {maker: count for maker, count in calibration.makers.items() if maker}
+    return max(named, key=lambda maker: named[maker], default=None)
 
 
 def thin_in(readings: int, whips: int, counts: int) -> tuple[str, ...]:
