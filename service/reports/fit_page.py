@@ -5,7 +5,7 @@ It prints on A4 and Letter, and can be read on a narrow and a wide screen, by da
 
 import base64
 import hashlib
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from functools import cache
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
@@ -20,10 +20,10 @@ if TYPE_CHECKING:
     from jinja2 import Template
 
 HELD: dict[Kind, str] = {
-    "whip": "whips",
-    "cord": "cords",
-    "maker": "makers",
-    "rest": "rest of a whip",
+    "whip": "Held out: whips, a fifth of them at a time",
+    "cord": "Held out: every cord in turn",
+    "maker": "Held out: every maker in turn",
+    "rest": "Held out: the rest of a whip, after its first readings",
 }
 
 
@@ -57,7 +57,13 @@ def _template() -> "Template":
     from jinja2 import Environment, StrictUndefined
 
     made = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
+    made.filters["unbroken"] = _unbroken
     return made.from_string(_read("fit_report.html"))
+
+
+def _unbroken(words: str) -> str:
+    """Words in which no line ends between a number and its unit."""
+    return words.replace(" %", "\u00a0%").replace(" mm", "\u00a0mm")
 
 
 def _read(name: str) -> str:
@@ -72,18 +78,27 @@ def _markup(text: str) -> Any:
 
 
 def _trial_rows(evidence: Evidence, shown: Shown) -> Iterator[dict[str, Any]]:
+    for held, scores, _ in _asked(evidence):
+        yield {"held": held, "rows": [_score_row(name, one, shown) for name, one in scores.items()]}
+
+
+def _coverage_rows(evidence: Evidence) -> Iterator[dict[str, Any]]:
+    for held, _, covered in _asked(evidence):
+        if covered:
+            yield {"held": held, "rows": [_coverage_row(one) for one in covered]}
+
+
+def _asked(evidence: Evidence) -> Iterator[tuple[str, Mapping[str, Scores], tuple[Coverage, ...]]]:
+    """What was held out in words, scores and coverage: every trial, then the fits to few whips."""
     for trial in evidence.trials:
-        for name, scores in trial.scores.items():
-            yield _score_row(HELD[trial.grouping], name, scores, shown)
+        yield HELD[trial.grouping], trial.scores, trial.covered
     for few in evidence.few_whips:
-        for name, scores in few.scores.items():
-            yield _score_row(f"whips, {few.whips} teach", name, scores, shown)
+        yield f"Held out: all but {few.whips} of the whips", few.scores, few.covered
 
 
-def _score_row(held: str, name: str, scores: Scores, shown: Shown) -> dict[str, Any]:
+def _score_row(name: str, scores: Scores, shown: Shown) -> dict[str, Any]:
     median = scores.median_mm / float(MM_PER[shown.diameters])
     return {
-        "held": held,
         "own": name == MODEL,
         "name": "the fit" if name == MODEL else name,
         "error": f"{100 * scores.rmse_log:.1f} %",
@@ -94,21 +109,13 @@ def _score_row(held: str, name: str, scores: Scores, shown: Shown) -> dict[str, 
     }
 
 
-def _coverage_rows(evidence: Evidence) -> Iterator[dict[str, Any]]:
-    for trial in evidence.trials:
-        yield from (_coverage_row(HELD[trial.grouping], one) for one in trial.covered)
-    for few in evidence.few_whips:
-        yield from (_coverage_row(f"whips, {few.whips} teach", one) for one in few.covered)
-
-
-def _coverage_row(held: str, one: Coverage) -> dict[str, Any]:
+def _coverage_row(one: Coverage) -> dict[str, Any]:
     if one.split == "depth":
         of = "no plaited layer" if one.level == "0" else f"{one.level} plaited layer"
         of += "" if one.level in {"0", "1"} else "s"
     else:
         of = "known cords" if one.level == "known" else "a cord new to the fit"
     return {
-        "held": held,
         "of": of,
         "readings": one.readings,
         "in_50": f"{100 * one.coverage_50:.0f} %",
