@@ -17,6 +17,7 @@ from sqlalchemy import Engine, func, select, text
 from plaitlog.models.errors import BusyDatabaseError, StaleEditError
 from plaitlog.models.tables import HistoryRow
 from plaitlog.service.database import open_engine, reading, write
+from plaitlog.service.filling import fill_gathered
 from plaitlog.service.usecases.changes.editing import edit_whip
 from plaitlog.service.usecases.exporting import export_lines
 from plaitlog.service.usecases.fitting import gather, store, work_out
@@ -101,6 +102,7 @@ def look(database: str, done: Any, results: "multiprocessing.Queue[Seen]") -> No
 def fit(database: str, done: Any, results: "multiprocessing.Queue[Seen]") -> None:
     engine, seen = open_engine(database), Seen()
     try:
+        fill_gathered(engine)
         with reading(engine) as session:
             gathered = gather(session)
         worked = work_out(gathered, with_evidence=False)
