@@ -14,7 +14,8 @@ from plaitlog.service.api.refusals import Refused
 from plaitlog.service.api.shapes import shape_from
 from plaitlog.service.database import reading, write
 from plaitlog.service.filling import fill_gathered
-from plaitlog.service.schemas.calculated import FitOut, FitsPage
+from plaitlog.service.reports.fit_report import to_json
+from plaitlog.service.schemas.calculated import FitOut, FitReportOut, FitsPage
 from plaitlog.service.schemas.wanted import FitIn
 from plaitlog.service.usecases.fitting import (
     FitInList,
@@ -25,6 +26,8 @@ from plaitlog.service.usecases.fitting import (
     store,
     work_out,
 )
+from plaitlog.service.usecases.reporting_fit import report_of
+from plaitlog.service.usecases.shown_units import ShownUnits
 
 routes = router("fits")
 
@@ -80,6 +83,15 @@ def one(database: Database, key: Key) -> Answer:
         return Answer(fit_json(one_fit(session, key)))
 
 
+@routes.get(
+    "/{key}/report", summary="Report on a fit", responses=answers(FitReportOut, "What it is worth.", 404)
+)
+def report(database: Database, key: Key) -> Answer:
+    """What a fit is worth: how good against plain rivals, thin cords, odd readings and why they may be."""
+    with reading(database) as session:
+        return Answer(to_json(report_of(session, key, ShownUnits())))
+
+
 @routes.post(
     "/{key}/in-force", summary="Put a fit in force", responses=answers(FitOut, "The fit, now in force.", 404)
 )
@@ -100,6 +112,6 @@ def fit_json(fit: FitInList, **more: Any) -> dict[str, Any]:
         "cords": fit.cords,
         "current": fit.current,
         "stale": fit.stale,
-        "evidence": None if fit.evidence is None else fit.evidence.to_dict(),
+        "evidence": None if fit.evidence is None else fit.evidence.to_dict(with_held_out=False),
         **more,
     }

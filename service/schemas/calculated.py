@@ -23,11 +23,47 @@ class FitOut(Wire):
     stale: bool = Field(description="Whether whips, readings or cords changed since it was made.")
     evidence: dict[str, Any] | None = Field(
         description="How well it predicts what was held out, errors as natural logarithms and in mm; "
-        "null: it was skipped."
+        "null: it was skipped. Single held-out readings are in its report."
     )
     findings: list[Remark] | None = Field(
         None, description="When it was just made: readings left out, suspects, what else is worth a look."
     )
+
+
+class FitReportOut(Wire):
+    """What a fit is worth; sizes in mm, errors as natural logarithms."""
+
+    fit: Number = Field(description="Its number.")
+    made_at: dt.datetime = Field(description="When it was made, in UTC.")
+    code_version: str = Field(description="The version of the program that made it.")
+    fingerprint: str = Field(description="The state of the records that it was made from.")
+    current: bool = Field(description="Whether it is in force.")
+    records_changed: bool = Field(
+        description="Whether whips, readings or cords changed since; cords and odd readings are told from "
+        "the records as they are now."
+    )
+    readings: int = Field(description="Number of readings it rests on.")
+    whips: int = Field(description="Number of whips it rests on.")
+    makers: int = Field(description="Number of makers it rests on.")
+    rests_on: str = Field(description="From what it learnt, in words.")
+    verdict: list[str] = Field(description="How good it is against its rivals, in sentences.")
+    evidence: dict[str, Any] | None = Field(
+        description="The figures behind the verdict, with single held-out readings; null: it was skipped."
+    )
+    hands: str | None = Field(description="The maker whose plaits of each cord are predicted.")
+    cords: list[dict[str, Any]] = Field(
+        description="Cords of the workshop, the widest interval first: what teaches each, a typical plait of "
+        "it in mm with its 90 % interval, what is thin, what each measurement that it lacks would bring."
+    )
+    cords_in_all: int = Field(description="Number of cords in the workshop.")
+    odd_readings: list[dict[str, Any]] = Field(
+        description="Readings that do not fit, the worst first, in mm: what the rest of the whip lets "
+        "expect, the likeliest slip and the reading once it is put right."
+    )
+    odd_in_all: int = Field(description="Number of readings that did not fit when the fit was made.")
+    test_plait: list[str] = Field(description="What a test plait would bring, in words.")
+    weight: list[str] = Field(description="How well weights are predicted, in words.")
+    findings: list[dict[str, str]] = Field(description="What else is worth knowing.")
 
 
 class FitsPage(PageOut):

@@ -77,6 +77,17 @@ def test_a_fit_is_made_put_in_force_and_told_when_it_is_stale(client: TestClient
     refused(client.post(f"{API}/fits/3/in-force"), 404, "fit-not-found")
 
 
+def test_a_report_says_what_a_fit_is_worth(client: TestClient) -> None:
+    given(client.post(f"{API}/fits", json={"evidence": True}), 201)
+    told = given(client.get(f"{API}/fits/1/report"))
+    assert (told["fit"], told["current"], told["records_changed"]) == (1, True, False)
+    assert told["verdict"]
+    assert {cord["name"] for cord in told["cords"]} == {
+        cord["record"]["name"] for cord in given(client.get(f"{API}/cords"))["items"]
+    }
+    refused(client.get(f"{API}/fits/3/report"), 404, "fit-not-found")
+
+
 def test_a_fit_of_nothing_is_refused_and_the_next_is_not_blocked(tmp_path: Path) -> None:
     with serving(str(tmp_path / "a.db")) as client:
         for _ in range(2):
