@@ -2,14 +2,13 @@
 
 from collections.abc import Iterable, Mapping
 from functools import cache
-from typing import Any, Final
+from typing import Any
 
 from sqlalchemy import Column, RowMapping, Table, delete, select
 from sqlalchemy.orm import Session
 
 from plaitlog.models.tables import GatheredRow, WhipRow
-
-KEYS_AT_ONCE: Final = 400
+from plaitlog.service.usecases.loading import in_parts
 
 Row = Mapping[str, Any] | RowMapping
 
@@ -19,7 +18,7 @@ def drop_derived(session: Session, table: Table, rows: Iterable[Row]) -> None:
 
     Rows of other tables (cords, makers) are looked up afresh by whoever uses what was worked out.
     """
-    keys: Iterable[int] = {row["id"] for row in rows} if table.name == WhipRow.__tablename__ else ()
+    keys: set[int] = {row["id"] for row in rows} if table.name == WhipRow.__tablename__ else set()
     owner = _owner(table)
     if owner is not None:
         keys = {row[owner.name] for row in rows}
@@ -29,10 +28,10 @@ def drop_derived(session: Session, table: Table, rows: Iterable[Row]) -> None:
         if owner is not None:
             keys = {
                 key
-                for part in _parts(keys)
+                for part in in_parts(keys)
                 for key in session.scalars(select(owner).where(parent.c.id.in_(part)).distinct())
             }
-    for part in _parts(keys):
+    for part in in_parts(keys):
         session.execute(delete(GatheredRow).where(GatheredRow.whip_id.in_(part)))
 
 
@@ -45,8 +44,3 @@ def _owner(table: Table) -> Column[Any] | None:
 def _parent(column: Column[Any]) -> Table:
     (key,) = column.foreign_keys
     return key.column.table
-
-
-def _parts(keys: Iterable[int]) -> Iterable[list[int]]:
-    found = sorted(keys)
-    return (found[start : start + KEYS_AT_ONCE] for start in range(0, len(found), KEYS_AT_ONCE))
