@@ -48,6 +48,15 @@ class Coverage:
     coverage_50: float
     coverage_90: float
 
+    @property
+    def in_words(self) -> str:
+        """What these readings were taken on."""
+        if self.split == "cord":
+            return "known cords" if self.level == "known" else "a cord new to the fit"
+        if self.level == "0":
+            return "no plaited layer"
+        return f"{self.level} plaited layer{'' if self.level == '1' else 's'}"
+
 
 @dataclass(frozen=True, slots=True)
 class Trial:

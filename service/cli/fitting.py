@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from plaitlog.service.cli.evidence_tables import print_evidence
 from plaitlog.service.cli.fit_reports import PAGE, check_folder, write_report
 from plaitlog.service.cli.options import AsJson, Database, Strict
 from plaitlog.service.cli.output import as_json, end, finding_json, findings, result, say, table
@@ -107,28 +108,6 @@ def print_fit(number: int | None, worked: "WorkedOut") -> None:
             result(f"note: ... and {len(suspects) - FEW_SUSPECTS} more readings that do not fit; see --json")
 
 
-def print_evidence(evidence: "Evidence") -> None:
-    """The evidence in words, then as a table: the model beside its rivals on the same held-out readings."""
-    for line in evidence.in_words().splitlines():
-        result(line)
-    result()
-    rows = [
-        (
-            f"{trial.grouping}s",
-            name,
-            f"{100 * scores.rmse_log:.1f} %",
-            f"{scores.median_mm:.2f}",
-            f"{100 * scores.coverage_50:.0f} %",
-            f"{100 * scores.coverage_90:.0f} %",
-            f"{scores.log_score:.2f}",
-        )
-        for trial in evidence.trials
-        for name, scores in trial.scores.items()
-    ]
-    heads = ("held out", "predicted by", "rms error", "median, mm", "in 50 %", "in 90 %", "log score")
-    table(heads, rows, right=heads[2:])
-
-
 def fits(
     context: typer.Context,
     use: Annotated[
@@ -188,7 +167,7 @@ def fits(
         if chosen is None or chosen.evidence is None:
             what = f"fit {evidence} was stored without evidence" if chosen else f"no fit {evidence} is stored"
             raise NotFoundError(Finding("no-evidence", what, "see plaitlog fits, or fit again"))
-        print_evidence(chosen.evidence)
+        print_evidence(chosen.evidence, in_detail=True)
         return
     if not found:
         say("No fit is stored yet: plaitlog fit. Until then predictions rest on geometry alone.")

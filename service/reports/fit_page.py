@@ -110,13 +110,8 @@ def _score_row(name: str, scores: Scores, shown: Shown) -> dict[str, Any]:
 
 
 def _coverage_row(one: Coverage) -> dict[str, Any]:
-    if one.split == "depth":
-        of = "no plaited layer" if one.level == "0" else f"{one.level} plaited layer"
-        of += "" if one.level in {"0", "1"} else "s"
-    else:
-        of = "known cords" if one.level == "known" else "a cord new to the fit"
     return {
-        "of": of,
+        "of": one.in_words,
         "readings": one.readings,
         "in_50": f"{100 * one.coverage_50:.0f} %",
         "in_90": f"{100 * one.coverage_90:.0f} %",
