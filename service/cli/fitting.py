@@ -156,7 +156,7 @@ def fits(
                     "cords": one.cords,
                     "current": one.current,
                     "stale": one.stale,
-                    "evidence": None if one.evidence is None else one.evidence.to_dict(),
+                    "evidence": None if one.evidence is None else one.evidence.to_dict(with_held_out=False),
                 }
                 for one in found
             ]

@@ -157,7 +157,7 @@ def _thin_words(thin: tuple[CordInFit, ...]) -> str:
 def _odd_row(one: OddReading, shown: Shown) -> dict[str, str]:
     number = shown.diameter_number
     expected = number(one.expected_mm)
-    cause = one.words or "no common slip explains it"
+    cause = one.words or "no common slip explains it: measure there again"
     if one.neighbour_at_mm is not None:
         cause += f" (at {shown.length(one.neighbour_at_mm)})"
     return {
