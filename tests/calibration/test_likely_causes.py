@@ -108,3 +108,15 @@ def test_a_reading_alone_on_its_whip_is_explained_too(
     cause = explained(calibration, wrong, [wrong]).cause
     assert cause is not None
     assert cause.code == "decimal-point"
+
+
+def test_a_layer_that_is_not_noted_is_found(calibration: Calibration, whip: list[Observation]) -> None:
+    # Station 10 has an overlay alone; measured is a second one over it.
+    noted = whip[10].stack
+    twice = replace(noted, layers=(noted.layers[0], replace(noted.layers[0], slot=4)))
+    pull = whip[10].diameter_mm / float(true_mm([noted], EFFECTS)[0])
+    wrong = replace(whip[10], diameter_mm=float(true_mm([twice], EFFECTS)[0]) * pull)
+    cause = explained(calibration, wrong, [*whip[:10], wrong, *whip[11:]]).cause
+    assert cause is not None
+    assert cause.code == "layer-not-noted"
+    assert cause.fitting_mm == pytest.approx(whip[10].diameter_mm, rel=0.05)
