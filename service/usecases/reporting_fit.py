@@ -23,6 +23,7 @@ from plaitlog.service.usecases.cord_worth import what_it_buys
 from plaitlog.service.usecases.fitting import left_out_findings, not_found
 from plaitlog.service.usecases.gathering import Gathered, gather
 from plaitlog.service.usecases.loading import load_cords
+from plaitlog.service.usecases.plait_worth import plaits_worth_making
 from plaitlog.service.usecases.predicting import InForce
 
 MOST_CORDS: Final = 40
@@ -51,6 +52,9 @@ def report_of(session: Session, number: int, shown: Shown, gathered: Gathered | 
     in_force = InForce(calibration, row.id)
     cords = sorted(load_cords(session).values(), key=lambda cord: cord.name)
     odd = odd_readings(calibration, now.readings)
+    found = cords_in_fit(in_force, now.readings, cords)
+    by_name = {cord.name: cord for cord in cords}
+    hands = maker_of_most(calibration)
     return FitReport(
         number=row.id,
         made_at=row.created_at,
@@ -63,12 +67,14 @@ def report_of(session: Session, number: int, shown: Shown, gathered: Gathered | 
         makers=len([maker for maker in calibration.makers if maker]),
         makers_unknown=calibration.makers.get("", 0),
         evidence=None if row.evidence is None else Evidence.from_dict(row.evidence),
-        cords=cords_in_fit(in_force, now.readings, cords),
+        cords=found,
         cords_in_all=len(cords),
-        hands=maker_of_most(calibration),
+        hands=hands,
         odd=odd,
         odd_in_all=len(calibration.suspects),
-        advice=(),
+        advice=plaits_worth_making(
+            in_force, [(by_name[one.name], one.overlay) for one in found], hands, shown
+        ),
         weight=(),
         findings=(*calibration.findings, *left_out_findings(now)),
         shown=shown,

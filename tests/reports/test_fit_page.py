@@ -104,7 +104,7 @@ class Page(HTMLParser):
         self.words.append((self.inside[-1] if self.inside else "", data))
 
     def text(self, *, without: tuple[str, ...] = ("style",)) -> str:
-        return " ".join(word for tag, word in self.words if tag not in without)
+        return " ".join(word for tag, word in self.words if tag not in without).replace("\u00a0", " ")
 
 
 def test_names_of_the_records_are_text_and_nothing_else() -> None:
