@@ -21,10 +21,10 @@ CORD_BLOCKS = ("cord", "cord_measured", "unweighed")
 
 @dataclass(frozen=True, slots=True)
 class Trial:
-    """Readings of one whip that might be taken, or be used, in the future; what they say does not matter.
+    """Readings that might be taken, or be used, in the future; what they say does not matter.
 
-    replaces : the same readings as the fit has them already, on stacks less exactly known (empty: it has
-    none); then only what the better stacks add is counted.
+    Those that name one whip share its pull. replaces : the same readings as the fit has them already, on
+    stacks less exactly known (empty: it has none); then only what the better stacks add is counted.
     """
 
     readings: tuple[Observation, ...]
@@ -59,7 +59,9 @@ def variance_losses(calibration: Calibration, targets: Sequence[Query], trials: 
             gained = np.maximum(1.0 / own - 1.0 / less, 1e-12)
             own = 1.0 / gained
         across = _shared(calibration, rows, np.arange(n), now)
-        inside = _shared(calibration, rows, now, now) + (rows.whip[now] * whip) @ rows.whip[now].T
+        labels = np.array([reading.whip for reading in trial.readings])
+        pulled = (rows.whip[now] * whip) @ rows.whip[now].T * (labels[:, None] == labels)
+        inside = _shared(calibration, rows, now, now) + pulled
         solved = np.linalg.solve(inside + np.diag(own), across.T)
         losses[k] = np.einsum("ij,ji->i", across, solved)
     return losses

@@ -13,6 +13,7 @@ from typer.core import TyperGroup
 
 from plaitlog.models.errors import ImportRefusedError, PlaitlogError, RecordError, UndoError
 from plaitlog.service.cli import (
+    advising,
     backing_up,
     carding,
     charting,
@@ -107,6 +108,7 @@ for group in (
     history,
     fitting,
     predicting,
+    advising,
     gaps,
     carding,
     charting,

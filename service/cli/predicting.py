@@ -88,12 +88,12 @@ def predict(
             from plaitlog.service.cli.predicting_whip import predict_like
             from plaitlog.service.usecases.workshop import whip
 
-            predict_like(in_force, cords, whip(session, like), _pairs(swap or [], "--swap"), wanted)
+            predict_like(in_force, cords, whip(session, like), pairs(swap or [], "--swap"), wanted)
             return
     if stacks is not None:
         _predict_lines(in_force, cords, stacks, out, wanted)
     elif stack is not None:
-        _predict_stack(in_force, cords, stack, _pairs(letter or [], "--letter"), cord, at, wanted)
+        _predict_stack(in_force, cords, stack, pairs(letter or [], "--letter"), cord, at, wanted)
     else:
         assert for_ is not None
         _predict_count(in_force, cords, cord, for_, over, wanted)
@@ -138,7 +138,7 @@ def condition_meant(typed: str | None) -> str | None:
     raise _unclear(f"--condition: {typed!r} is not known", f"write {', '.join(CONDITIONS)}")
 
 
-def _pairs(texts: list[str], option: str) -> dict[str, str]:
+def pairs(texts: list[str], option: str) -> dict[str, str]:
     pairs = {}
     for text in texts:
         old, equals, new = text.partition("=")
