@@ -144,10 +144,12 @@ def _lines(found: list[Measured]) -> Iterator[str]:
     yield _line("whips", small.whips, large.whips)
     yield _line("made in bulk, s", small.making_s, large.making_s)
     yield _line("first keeping, s", *(x.keeping["seconds"]["keeping"] for x in found))
+    yield _line("first keeping, processor time, s", *(x.keeping["processor_s"] for x in found))
     for step in STEPS:
         goal = REGRESSION_GOAL_S if step == "regression" else None
         yield _line(f"refit: {step}, s", *(x.refit["seconds"][step] for x in found), goal, RATIO_GOAL)
     yield _line("whole refit, s", *(x.refit_s for x in found), REFIT_GOAL_S, RATIO_GOAL)
+    yield _line("processor time of the refit, s", *(x.refit["processor_s"] for x in found))
     yield _line("most memory of the refit, MB", *(x.refit["memory_mb"] for x in found), MEMORY_GOAL_MB)
     yield _line("statements to gather", *(x.refit["statements"] for x in found))
     yield _line("one more whip, s", *(x.one_more["seconds"]["one more whip"] for x in found), ONE_MORE_GOAL_S)

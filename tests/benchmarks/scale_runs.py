@@ -1,6 +1,7 @@
 """One measured run on a database, in its own process: ``python -m tests.benchmarks.scale_runs WHAT URL``.
 
-It prints one line of JSON: seconds by step, counts, the highest memory of the process in MB.
+It prints one line of JSON: seconds by step, counts, the highest memory of the process in MB, its processor time in
+seconds (which other work on the machine does not lengthen; the database server's is not in it).
 """
 
 import json
@@ -121,7 +122,9 @@ def main() -> None:
     engine = open_engine(url)
     found = RUNS[what](engine)
     engine.dispose()
-    found["memory_mb"] = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    used = resource.getrusage(resource.RUSAGE_SELF)
+    found["memory_mb"] = used.ru_maxrss / 1024
+    found["processor_s"] = used.ru_utime + used.ru_stime
     print(json.dumps(found))
 
 
