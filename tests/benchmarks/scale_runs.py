@@ -1,7 +1,7 @@
 """One measured run on a database, in its own process: ``python -m tests.benchmarks.scale_runs WHAT URL``.
 
-It prints one line of JSON: seconds by step, counts, the highest memory of the process in MB, its processor time in
-seconds (which other work on the machine does not lengthen; the database server's is not in it).
+It prints one line of JSON: seconds by step, counts, the highest memory of the process in MB, its processor
+time in seconds (which other work on the machine hardly lengthens; that of a database server is not in it).
 """
 
 import json
