@@ -70,11 +70,18 @@ class OddReading:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Proposed:
+    """A test plait and what it would bring: in words, and as plain values for a program."""
+
+    words: str
+    data: Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class FitReport:
     """Everything the report shows. ``records_changed``: whips, readings or cords changed since the fit; then
     cords and odd readings are told from the records as they are now. hands : the maker whose plaits of each
-    cord are predicted, None where nobody is noted. advice, weight : in words, empty where there is nothing
-    to say."""
+    cord are predicted, None where nobody is noted. weight : in words, empty where there is nothing to say."""
 
     number: int | None
     made_at: dt.datetime
@@ -92,7 +99,7 @@ class FitReport:
     hands: str | None
     odd: tuple[OddReading, ...]
     odd_in_all: int
-    advice: tuple[str, ...]
+    test_plaits: tuple[Proposed, ...]
     weight: tuple[str, ...]
     findings: tuple[Finding, ...]
     shown: Shown
@@ -155,7 +162,7 @@ def to_json(report: FitReport) -> dict[str, Any]:
         "evidence": None if report.evidence is None else report.evidence.to_dict(),
         "cords": [_plain(asdict(cord)) for cord in report.cords],
         "odd_readings": [asdict(one) for one in report.odd],
-        "test_plait": list(report.advice),
+        "test_plaits": [one.data for one in report.test_plaits],
         "weight": list(report.weight),
         "findings": [asdict(finding) for finding in report.findings],
     }

@@ -61,7 +61,9 @@ class FitReportOut(Wire):
         "expect, the likeliest slip and the reading once it is put right."
     )
     odd_in_all: int = Field(description="Number of readings that did not fit when the fit was made.")
-    test_plait: list[str] = Field(description="What a test plait would bring, in words.")
+    test_plaits: list[dict[str, Any]] = Field(
+        description="The short test plaits that would narrow most, with what they would bring, in mm."
+    )
     weight: list[str] = Field(description="How well weights are predicted, in words.")
     findings: list[dict[str, str]] = Field(description="What else is worth knowing.")
 

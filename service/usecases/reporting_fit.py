@@ -17,24 +17,29 @@ from plaitlog.models.calibration.single_readings import observations
 from plaitlog.models.calibration.stack_columns import PLAIT
 from plaitlog.models.tables import FitRow
 from plaitlog.models.whip import Cord
-from plaitlog.service.reports.fit_report import CordInFit, FitReport, OddReading, Worth
-from plaitlog.service.reports.shown import Shown
+from plaitlog.service.reports.fit_report import CordInFit, FitReport, OddReading, Proposed, Worth
+from plaitlog.service.usecases.advising import best_test_plait
 from plaitlog.service.usecases.cord_worth import what_it_buys
 from plaitlog.service.usecases.fitting import left_out_findings, not_found
 from plaitlog.service.usecases.gathering import Gathered, gather
 from plaitlog.service.usecases.loading import load_cords
-from plaitlog.service.usecases.plait_worth import plaits_worth_making
 from plaitlog.service.usecases.predicting import InForce
+from plaitlog.service.usecases.shown_units import ShownUnits
+from plaitlog.service.usecases.wanted_stacks import maker_of_most
 
 MOST_CORDS: Final = 40
 MOST_ODD: Final = 30
 """Cords and odd readings in one report; it says how many there are."""
+MOST_TRIED: Final = 12
+MOST_PROPOSED: Final = 3
 FEW_READINGS, FEW_WHIPS, FEW_COUNTS = 10, 3, 2
 """Below these a cord is called thin (own judgement): a whip's pull moves all its readings together, and one
 strand count says nothing about how the cord lies in a closer or a looser plait."""
 
 
-def report_of(session: Session, number: int, shown: Shown, gathered: Gathered | None = None) -> FitReport:
+def report_of(
+    session: Session, number: int, shown: ShownUnits, gathered: Gathered | None = None
+) -> FitReport:
     """The report on a stored fit; ``gathered``: the records it was made from, else they are gathered now.
 
     Raises
@@ -72,9 +77,7 @@ def report_of(session: Session, number: int, shown: Shown, gathered: Gathered | 
         hands=hands,
         odd=odd,
         odd_in_all=len(calibration.suspects),
-        advice=plaits_worth_making(
-            in_force, [(by_name[one.name], one.overlay) for one in found], hands, shown
-        ),
+        test_plaits=plaits_worth_making(in_force, found, by_name, shown),
         weight=(),
         findings=(*calibration.findings, *left_out_findings(now)),
         shown=shown,
@@ -116,10 +119,18 @@ def _cord(in_force: InForce, cord: Cord, readings: int, whips: int, counts: int)
     )
 
 
-def maker_of_most(calibration: Calibration) -> str | None:
-    """The maker of most readings; None where none is noted."""
-    named = {maker: count for maker, count in calibration.makers.items() if maker}
-    return max(named, key=lambda maker: named[maker], default=None)
+def plaits_worth_making(
+    in_force: InForce, cords: Sequence[CordInFit], known: Mapping[str, Cord], shown: ShownUnits
+) -> tuple[Proposed, ...]:
+    """The three test plaits that narrow most what their cord is wanted for; cords with the widest intervals
+    are tried, at most 12."""
+    found = [best_test_plait(in_force, known[one.name]) for one in cords[:MOST_TRIED]]
+    there = [advice for advice in found if advice is not None and advice.best is not None]
+    there.sort(key=lambda advice: -advice.proposals[0].worth.narrower)
+    return tuple(
+        Proposed(words=" ".join(advice.sentences(shown)[:2]), data=advice.to_json(shown))
+        for advice in there[:MOST_PROPOSED]
+    )
 
 
 def thin_in(readings: int, whips: int, counts: int) -> tuple[str, ...]:

@@ -17,7 +17,15 @@ from plaitlog.models.calibration.evidence import Coverage, Evidence, HeldReading
 from plaitlog.models.errors import Finding
 from plaitlog.service.reports.fit_charts import agreement, coverage_by_depth, residuals, widths
 from plaitlog.service.reports.fit_page import to_html
-from plaitlog.service.reports.fit_report import CordInFit, FitReport, OddReading, Worth, to_json, verdict
+from plaitlog.service.reports.fit_report import (
+    CordInFit,
+    FitReport,
+    OddReading,
+    Proposed,
+    Worth,
+    to_json,
+    verdict,
+)
 from plaitlog.service.usecases.shown_units import ShownUnits
 
 NASTY = "<script>alert(\"1\")</script> & 'Ridge' {{ 7 * 7 }}"
@@ -75,7 +83,7 @@ REPORT = FitReport(
         ),
     ),
     odd_in_all=1,
-    advice=("Plait 60 mm of 8 strands of Fell 3 mm.",),
+    test_plaits=(Proposed(words="Plait 60 mm of 8 strands of Fell 3 mm.", data={"cord": "Fell 3 mm"}),),
     weight=(),
     findings=(Finding("left-out", f"3 readings left out: {NASTY}"),),
     shown=ShownUnits("mm", "mm"),
@@ -169,7 +177,7 @@ def test_what_is_thin_odd_and_advised_is_told() -> None:
 
 def test_a_report_without_evidence_cords_or_oddities_is_a_page_too() -> None:
     bare = replace(REPORT, evidence=None, cords=(), cords_in_all=0, odd=(), odd_in_all=0, findings=())
-    page = Page(to_html(replace(bare, advice=(), records_changed=True)))
+    page = Page(to_html(replace(bare, test_plaits=(), records_changed=True)))
     assert "svg" not in {tag for tag, _ in page.elements}
     assert "no evidence for this fit" in page.text()
     assert "changed since this fit was made" in page.text()
@@ -181,6 +189,7 @@ def test_a_program_gets_the_same() -> None:
     assert (told["fit"], told["current"], told["whips"]) == (3, True, 12)
     assert told["verdict"] == list(verdict(REPORT))
     assert told["cords"][0]["thin"] == ["only 2 readings"]
+    assert told["test_plaits"] == [{"cord": "Fell 3 mm"}]
     assert told["odd_readings"][0]["fitting_mm"] == 19.0
     assert Evidence.from_dict(told["evidence"]) == REPORT.evidence
 
