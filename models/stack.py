@@ -152,9 +152,12 @@ def _layer_at(layer: Layer, slot: int, at_mm: float, cords: Mapping[str, Cord]) 
             "note where it ends",
         )
     named = [_cord(cord.cord, cords) for cord in layer.cords]
+    lots = [cord.lot for cord in layer.cords]
     counts, pattern = _counts_at(schedule.steps, at_mm, len(named))
     groups = tuple(
-        StrandGroup(cord, count) for cord, count in zip(named, counts, strict=True) if count.high > 0
+        StrandGroup(cord, count, lot=lot)
+        for cord, count, lot in zip(named, counts, lots, strict=True)
+        if count.high > 0
     )
     filler = _filler_at(layer, named, at_mm)
     found: list[StackLayer] = []
@@ -193,16 +196,17 @@ def _filler_at(layer: Layer, cords: list[Cord], at_mm: float) -> tuple[StrandGro
     """Dropped strands that run on inside at a station; strands whose fate is not noted count as cut."""
     found: dict[tuple[str, bool], StrandGroup] = {}
     assert layer.schedule is not None
+    lots = [cord.lot for cord in layer.cords]
     before: tuple[Span, ...] = (exactly(0),) * len(cords)
     for step in layer.schedule.steps:
         fate = step.fate or layer.fate
         if fate is not None and fate.kind != "cut":
-            for cord, was, now in zip(cords, before, step.counts, strict=True):
+            for cord, lot, was, now in zip(cords, lots, before, step.counts, strict=True):
                 count = _still_inside(fate, step, _dropped(was, now), at_mm)
                 if count.high > 0:
                     key = (cord.name, fate.gutted)
                     sofar = found[key].count if key in found else exactly(0)
-                    found[key] = StrandGroup(cord, sofar.plus(count), fate.gutted)
+                    found[key] = StrandGroup(cord, sofar.plus(count), fate.gutted, lot)
         before = step.counts
     return tuple(found.values())
 

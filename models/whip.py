@@ -183,11 +183,12 @@ class StrandSchedule:
 
 @dataclass(frozen=True, slots=True)
 class LayerCord:
-    """One cord of a layer: its name, its letter in the line notation, its share of the strands."""
+    """One cord of a layer: its name, its share of the strands, its letter in the line notation, its lot."""
 
     cord: str
     share: float = 1.0
     letter: str | None = None
+    lot: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

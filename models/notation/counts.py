@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from string import ascii_uppercase
 from typing import Final
@@ -45,9 +45,7 @@ def lettered(cords: Sequence[LayerCord], letters: Mapping[str, str] | None = Non
     named = {name: letter.upper() for letter, name in (letters or {}).items()}
     taken = {cord.letter or named.get(cord.cord, "") for cord in cords}
     free = (letter for letter in ascii_uppercase if letter not in taken and letter not in named.values())
-    return tuple(
-        LayerCord(cord.cord, cord.share, cord.letter or named.get(cord.cord) or next(free)) for cord in cords
-    )
+    return tuple(replace(cord, letter=cord.letter or named.get(cord.cord) or next(free)) for cord in cords)
 
 
 def take_counts(cursor: Cursor, play: CordsInPlay, running: Counts) -> Counts | None:

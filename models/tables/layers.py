@@ -34,7 +34,7 @@ class LayerRow(Base):
 
 
 class LayerCordRow(Base):
-    """One cord of a layer, its share of the strands and its letter in the line notation."""
+    """One cord of a layer, its share of the strands, its letter in the line notation, the lot it is from."""
 
     __tablename__ = "layer_cords"
     __table_args__ = (UniqueConstraint("layer_id", "position"),)
@@ -45,6 +45,7 @@ class LayerCordRow(Base):
     cord_id: Mapped[int] = mapped_column(ForeignKey("cords.id"), index=True)
     share: Mapped[float]
     letter: Mapped[str | None]
+    lot: Mapped[str | None]
 
 
 class StepRow(Base):

@@ -81,6 +81,7 @@ class LayerCordShape(Shape):
 
     cord: Name = Field(description="Name of the cord.")
     share: Share | None = Field(None, description="Its strands as a share of the layer's; null: 1.")
+    lot: Text | None = Field(None, description="The lot it was bought in.")
 
 
 class LayerShape(Shape):
@@ -95,6 +96,7 @@ class LayerShape(Shape):
 
     role: Role = Field(description="core, belly, bolster, binding or overlay.")
     cord: Name | None = Field(None, description="Name of the layer's only cord.")
+    lot: Text | None = Field(None, description="The lot that the layer's only cord was bought in.")
     cords: list[LayerCordShape] | None = Field(None, description="The cords of a layer that has several.")
     strands: StrandsShape | None = Field(None, description="Strand counts as steps, or line notation.")
     strands_text: Notation | None = Field(

@@ -72,6 +72,9 @@ def layer_lines(layer: Layer, shown: ShownUnits) -> Iterator[str]:
     yield f"  {echo_schedule(layer.schedule, unit, cords=layer.cords, fate=layer.fate)}"
     if not layer.cords:
         yield "  its cord is not noted"
+    for cord in layer.cords:
+        if cord.lot is not None:
+            yield f"  {cord.cord} of lot {cord.lot}"
 
 
 def notation(layer: Layer, shown: ShownUnits) -> tuple[LengthUnit, str]:

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from string import ascii_uppercase
 from typing import Any
 
@@ -93,6 +93,7 @@ class _LayerReader:
             schedule = self.steps.schedule(shape.strands, cords)
         if text is not None:
             schedule, cords, fate = self._from_text(text, schedule, cords, fate)
+        cords = self._with_lot(cords)
         if shape.pattern is not None:
             schedule = self._with_pattern(schedule, shape.pattern)
         if schedule is not None and {"diameter_mm", "thickness_mm"} & stated.fields.keys():
@@ -118,10 +119,23 @@ class _LayerReader:
         if len(set(names)) < len(names):
             self.steps.refuse("cords", "cord-twice", "a cord is listed twice", "list it once, with its share")
         by_name = {cord: letter for letter, cord in self.letters.items()}
-        shares = [cord.share or 1.0 for cord in shape.cords or []] or [1.0]
+        listed = shape.cords or []
+        shares = [cord.share or 1.0 for cord in listed] or [1.0]
+        lots = [cord.lot for cord in listed] or [None]
         return tuple(
-            LayerCord(name, share, by_name.get(name)) for name, share in zip(names, shares, strict=False)
+            LayerCord(name, share, by_name.get(name), lot)
+            for name, share, lot in zip(names, shares, lots, strict=False)
         )
+
+    def _with_lot(self, cords: tuple[LayerCord, ...]) -> tuple[LayerCord, ...]:
+        lot = self.shape.lot
+        if lot is None:
+            return cords
+        if len(cords) != 1 or self.shape.cords is not None:
+            text = "a lot stands beside a layer that does not name one cord"
+            self.steps.refuse("lot", "lot-of-what", text, "name the cord, or note the lot in cords")
+            return cords
+        return (replace(cords[0], lot=lot),)
 
     def _from_text(
         self,

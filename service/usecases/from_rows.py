@@ -105,7 +105,7 @@ def layer_from_row(
         schedule = StrandSchedule(tuple(_step(step, counts[step.id]) for step in its_steps), row.rest)
     return Layer(
         role=row.role,
-        cords=tuple(LayerCord(cords[cord.cord_id], cord.share, cord.letter) for cord in its_cords),
+        cords=tuple(LayerCord(cords[x.cord_id], x.share, x.letter, x.lot) for x in its_cords),
         schedule=schedule,
         fate=_fate(row),
         diameter_mm=row.diameter_mm,

@@ -20,7 +20,7 @@ from plaitlog.models.calibration.readings import Codes, Readings, readings
 from plaitlog.models.calibration.stack_columns import Index, StackColumns
 from plaitlog.models.whip import CONDITIONS, Cord
 
-FORMAT: Final = 1
+FORMAT: Final = 2
 """Raise it whenever these records, ``stack_at`` or ``observe`` change: what was kept before is then worked
 out anew. A new version of the program has it worked out anew in any case."""
 

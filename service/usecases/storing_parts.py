@@ -103,6 +103,7 @@ def _insert_layers(journal: Journal, owned: Owned, cords: Keys) -> None:
                     "cord_id": cords[cord.cord],
                     "share": cord.share,
                     "letter": cord.letter,
+                    "lot": cord.lot,
                 },
             )
             for entry, key, layer in placed

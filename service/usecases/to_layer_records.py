@@ -23,7 +23,8 @@ def layer_record(layer: Layer) -> dict[str, Any]:
     found = {
         "role": layer.role,
         "cord": layer.cords[0].cord if layer.cords and not several else None,
-        "cords": [{"cord": x.cord, "share": number(x.share)} for x in layer.cords] if several else None,
+        "lot": layer.cords[0].lot if layer.cords and not several else None,
+        "cords": [_cord(x) for x in layer.cords] if several else None,
         "strands": schedule and [_step(step, layer.cords) for step in schedule.steps],
         "strands_text": _notation(layer),
         "pattern": typed.get("pattern") if schedule is None else _patterns(schedule),
@@ -57,6 +58,11 @@ def by_notation(layer: Mapping[str, Any]) -> dict[str, Any]:
 def number(value: float | None) -> float | int | None:
     """A whole number without a decimal point."""
     return int(value) if value is not None and value == int(value) else value
+
+
+def _cord(cord: LayerCord) -> dict[str, Any]:
+    found: dict[str, Any] = {"cord": cord.cord, "share": number(cord.share)}
+    return found if cord.lot is None else {**found, "lot": cord.lot}
 
 
 def _step(step: Step, cords: Sequence[LayerCord]) -> list[Any]:

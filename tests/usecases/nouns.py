@@ -80,7 +80,10 @@ def plaited(draw: st.DrawFn, cords: tuple[LayerCord, ...]) -> Layer:
     shares = draw(st.sampled_from([(1.0, 1.0), (8.0, 8.0), (2.0, 1.0), (8.0, 4.0)]))
     return Layer(
         role=draw(st.sampled_from(["core", "belly", "overlay"])),
-        cords=tuple(replace(each, share=share) for each, share in zip(picked, shares, strict=False)),
+        cords=tuple(
+            replace(each, share=share, lot=draw(maybe(texts)))
+            for each, share in zip(picked, shares, strict=False)
+        ),
         schedule=schedule,
         fate=draw(maybe(st.sampled_from(FATES))) if schedule is None else fate,
         notes=draw(maybe(texts)),

@@ -163,6 +163,7 @@ LAYERS: Final = Table(
         text("position", "Position", "place", "no", "number", "layer no", "layer number", way="whole"),
         text("role", "Role", "layer", "layer role", "part", way="word"),
         text("cords", "Cord", "cords", "cord name", way="cords"),
+        text("lot", "Lot", "batch", "lot number"),
         text("letters", "Letters", "letter", "cord letter", way="signs"),
         text("strands", "Strands", "schedule", "strand schedule", "line", "notation", "drops", way="strands"),
         text("steps", "Steps", "strand steps", way="steps"),

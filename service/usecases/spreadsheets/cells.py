@@ -67,7 +67,8 @@ def _cords(value: str | Sequence[Mapping[str, Any]]) -> str:
         return json.dumps(value) if _NOT_ALONE.search(value) else write_text(value)
     parts = [f"{each['cord']} ({each['share']})" for each in value]
     plain = all(
-        not _NOT_ALONE.search(each["cord"])
+        "lot" not in each
+        and not _NOT_ALONE.search(each["cord"])
         and write_text(each["cord"]) == each["cord"]
         and _SHARE.fullmatch(str(each["share"]))
         for each in value
