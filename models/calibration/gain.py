@@ -78,6 +78,23 @@ def floor_variances(calibration: Calibration, targets: Sequence[Query]) -> Array
     return np.asarray(rows.whip**2 @ whip_variances(calibration) + noise + rows.caliper_variance)
 
 
+def covariance_of_readings(
+    calibration: Calibration, readings: Sequence[Observation]
+) -> tuple[Array, Array, Array]:
+    """Expected log diameter (n,) of readings to come, its covariance (n, n) and each one's own noise (n,).
+
+    Readings that name one whip share its pull; all share what the fit does not know of their cords.
+    """
+    rows = _rows(calibration, (), readings)
+    every = np.arange(len(readings))
+    labels = np.array([reading.whip for reading in readings])
+    pulled = (rows.whip * whip_variances(calibration)) @ rows.whip.T * (labels[:, None] == labels)
+    doubt = np.array([4.0 if reading.doubtful else 1.0 for reading in readings])
+    noise = (calibration.variances["residual"] * calibration.noise + rows.caliper_variance) * doubt
+    covariance = _shared(calibration, rows, every, every) + pulled + np.diag(rows.own_variance + noise)
+    return rows.mean, covariance, noise
+
+
 def cord_parts(calibration: Calibration, targets: Sequence[Query], name: str) -> tuple[Array, Array]:
     """How the part u of each target's log diameter that is the effect of one cord is known: (targets,) twice.
 

@@ -7,6 +7,7 @@ import typer
 
 from plaitlog.service.cli.evidence_tables import print_evidence
 from plaitlog.service.cli.fit_reports import PAGE, check_folder, write_report
+from plaitlog.service.cli.fits_over_time import add_one, print_comparison, print_drift
 from plaitlog.service.cli.options import AsJson, Database, Strict
 from plaitlog.service.cli.output import as_json, end, finding_json, findings, result, say, table
 from plaitlog.service.cli.preferences import shown_units
@@ -35,6 +36,14 @@ def fit(
         Path | None,
         typer.Option("--report", metavar="DIR", help="Write fit.html and fit.json into this folder as well."),
     ] = None,
+    add: Annotated[
+        str | None,
+        typer.Option(
+            "--add",
+            metavar="LABEL",
+            help="Add this one whip to the fit in force, at once, instead of fitting again.",
+        ),
+    ] = None,
     json: AsJson = False,
     strict: Strict = False,
     database: Database = None,
@@ -48,6 +57,9 @@ def fit(
     if report is not None:
         check_folder(report)
     found = engine(context, database)
+    if add is not None:
+        end(add_one(found, add, report, json), strict)
+        return
     with bar() as progress:
         fill_gathered(found, progress)
     with databases.reading(found) as session:
@@ -122,6 +134,13 @@ def fits(
             "--report", metavar="NUMBER DIR", help="Write fit.html and fit.json on this fit into a folder."
         ),
     ] = None,
+    comparing: Annotated[
+        tuple[int, int] | None,
+        typer.Option("--compare", metavar="NUMBER NUMBER", help="What changed from one fit to another."),
+    ] = None,
+    drift: Annotated[
+        bool, typer.Option("--drift", help="Check whether the latest whips are off in one direction.")
+    ] = False,
     json: AsJson = False,
     database: Database = None,
 ) -> None:
@@ -141,6 +160,13 @@ def fits(
         with reading(context, database) as session:
             write_report(folder, report_of(session, number, shown_units()))
         say(f"See {folder / PAGE}")
+        return
+    if comparing is not None or drift:
+        with reading(context, database) as session:
+            if comparing is not None:
+                print_comparison(session, *comparing, json)
+            if drift:
+                print_drift(session, json)
         return
     with reading(context, database) as session:
         found = list_fits(session)

@@ -26,12 +26,16 @@ from plaitlog.service.usecases.observing import REASONS, fingerprint_of
 
 @dataclass(frozen=True, slots=True)
 class WorkedOut:
-    """A fit that is not stored yet; ``evidence`` is None where it was skipped."""
+    """A fit that is not stored yet; ``evidence`` is None where it was skipped.
+
+    last_reading : key of the latest reading when it was gathered.
+    """
 
     calibration: Calibration
     evidence: Evidence | None
     fingerprint: str
     findings: tuple[Finding, ...]
+    last_reading: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +71,7 @@ def work_out(gathered: Gathered, *, with_evidence: bool = True, jobs: int | None
     findings = (*calibration.findings, *left_out_findings(gathered), *suspect_findings(calibration))
     if evidence is not None:
         findings += evidence.findings
-    return WorkedOut(calibration, evidence, gathered.fingerprint, findings)
+    return WorkedOut(calibration, evidence, gathered.fingerprint, findings, gathered.last_reading)
 
 
 def _fold(observations: Sequence[Observation], *, start: Calibration) -> Any:
@@ -111,7 +115,7 @@ def store(session: Session, worked: WorkedOut) -> int:
     row = FitRow(
         code_version=worked.calibration.code_version,
         fingerprint=worked.fingerprint,
-        artefact=to_json(worked.calibration),
+        artefact={**to_json(worked.calibration), "records": {"last_reading": worked.last_reading}},
         evidence=None if worked.evidence is None else worked.evidence.to_dict(),
         current=True,
     )

@@ -16,7 +16,7 @@ from sqlalchemy.orm import Session
 from plaitlog.models.calibration.observations import Observation
 from plaitlog.models.calibration.readings import Readings
 from plaitlog.models.calibration.single_readings import observations
-from plaitlog.models.tables import GatheredRow, WhipRow
+from plaitlog.models.tables import GatheredRow, ReadingRow, WhipRow
 from plaitlog.service.usecases.gathered_columns import FORMAT, NamedWhip, WhipColumns, packed, unpacked
 from plaitlog.service.usecases.loading import (
     cord_keys,
@@ -34,13 +34,17 @@ KEPT_AT_ONCE: Final = 2_000
 
 @dataclass(frozen=True, slots=True)
 class Gathered:
-    """Everything a fit learns from, why other readings are left out, and the state of the records."""
+    """Everything a fit learns from, why other readings are left out, and the state of the records.
+
+    last_reading : key of the latest reading of all, by which to tell later what a fit cannot know.
+    """
 
     readings: Readings
     left_out: Mapping[str, int]
     planned_whips: int
     whips: int
     fingerprint: str
+    last_reading: int = 0
 
     @property
     def observations(self) -> tuple[Observation, ...]:
@@ -79,7 +83,8 @@ def gather(session: Session) -> Gathered:
         whips.append(NamedWhip(row.label, None if row.maker_id is None else makers[row.maker_id], found.kept))
         left_out.update(found.left_out)
     readings = unpacked(whips, load_cords(session))
-    return Gathered(readings, dict(left_out.most_common()), planned or 0, len(rows), fingerprint)
+    last = session.scalar(select(func.max(ReadingRow.id))) or 0
+    return Gathered(readings, dict(left_out.most_common()), planned or 0, len(rows), fingerprint, last)
 
 
 def lacking_whips(session: Session) -> int:

@@ -4,7 +4,7 @@ import hashlib
 from collections.abc import Iterable, Mapping
 from typing import Final
 
-from sqlalchemy import ColumnElement, func, or_, select
+from sqlalchemy import ColumnElement, and_, func, or_, select
 from sqlalchemy.orm import Session
 
 from plaitlog.models.calibration.observations import Observation
@@ -68,14 +68,16 @@ def is_inner(whip: Whip, after_layer: int | None) -> bool:
     return after_layer is not None and after_layer < len(whip.layers)
 
 
-def fingerprint_of(session: Session) -> str:
+def fingerprint_of(session: Session, without: str | None = None) -> str:
     """A short text that changes whenever what a fit learns from does: made whips, their readings, cords.
 
     It rests on versions and on sums of keys, so that asking is quick however much is recorded; an undo, which
-    brings the old versions back, brings the old text back too.
+    brings the old versions back, brings the old text back too. ``without``: the label of a whip that is
+    taken as if it were not there.
     """
     digest = hashlib.sha256()
-    whips = select(WhipRow.label, WhipRow.version).where(is_made()).order_by(WhipRow.label)
+    there = is_made() if without is None else and_(is_made(), WhipRow.label != without)
+    whips = select(WhipRow.label, WhipRow.version).where(there).order_by(WhipRow.label)
     cords = select(CordRow.name, CordRow.version).order_by(CordRow.name)
     makers = select(MakerRow.name, MakerRow.version).order_by(MakerRow.name)
     readings = (
@@ -86,7 +88,7 @@ def fingerprint_of(session: Session) -> str:
             func.sum(ReadingRow.version),
         )
         .join(WhipRow, WhipRow.id == ReadingRow.whip_id)
-        .where(is_made())
+        .where(there)
     )
     for query in (whips, makers, cords, readings):
         _add(digest, (tuple(row) for row in session.execute(query)))
