@@ -1,7 +1,8 @@
 """The stack: which layers lie at one station of a whip, inside out, and how many strands of which cord."""
 
+from bisect import bisect_right
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 from plaitlog.models.errors import Finding, StackNotKnownError
@@ -93,12 +94,58 @@ def stack_at(whip: Whip, at_mm: float, cords: Mapping[str, Cord], after_layer: i
     layers: list[StackLayer] = []
     for slot, layer in enumerate(whip.layers[:after_layer], start=1):
         layers.extend(_layer_at(layer, slot, at_mm, cords))
+    if whip.turn_lengths:
+        turns = turns_at(whip, at_mm)
+        layers = [_turned(layer, turns) for layer in layers]
     if after_layer is not None and not any(x.slot == after_layer and x.role != "filler" for x in layers):
         raise _not_known("layer-absent", f"layer {after_layer} does not run at {at_mm:g} mm", "")
     stack = Stack(tuple(layers), _foundation_at(whip, at_mm, layers))
     if not stack.layers and stack.foundation_mm == 0.0:
         raise _not_known("empty-stack", f"no layer runs at {at_mm:g} mm", "note where the layers run")
     return stack
+
+
+def turns_at(whip: Whip, at_mm: float) -> Mapping[int, float]:
+    """Turn lengths (mm) known at a station by slot of the plaited layer that they were measured on.
+
+    Between two stations turns run evenly. Along an even taper that interpolates the cotangent of the plait
+    angle, turn / (pi d_m), each end with the weight of its own diameter: a plait of one angle keeps it.
+    Beyond the first and the last station nothing is known, but for half a turn: a turn is itself read over
+    its length.
+    """
+    by_slot: dict[int, dict[float, list[float]]] = {}
+    for turn in whip.turn_lengths:
+        slot = _slot_of_turn(whip, turn.after_layer)
+        if slot is not None:
+            by_slot.setdefault(slot, {}).setdefault(turn.at_mm, []).append(turn.turn_mm)
+    found: dict[int, float] = {}
+    for slot, noted in by_slot.items():
+        stations = sorted(noted)
+        turns = [sum(noted[x]) / len(noted[x]) for x in stations]
+        if stations[0] - turns[0] / 2 <= at_mm <= stations[-1] + turns[-1] / 2:
+            found[slot] = _between(at_mm, stations, turns)
+    return found
+
+
+def _between(at_mm: float, stations: list[float], turns: list[float]) -> float:
+    place = bisect_right(stations, at_mm)
+    if place in (0, len(stations)):
+        return turns[max(place - 1, 0)]
+    start, end = stations[place - 1], stations[place]
+    along = (at_mm - start) / (end - start)
+    return turns[place - 1] * (1 - along) + turns[place] * along
+
+
+def _slot_of_turn(whip: Whip, after_layer: int | None) -> int | None:
+    """The plaited layer that was outermost when a turn was measured."""
+    plaited = [slot for slot, layer in enumerate(whip.layers, start=1) if layer.role in PLAITED]
+    if after_layer is None:
+        return plaited[-1] if plaited else None
+    return after_layer if after_layer in plaited else None
+
+
+def _turned(layer: StackLayer, turns: Mapping[int, float]) -> StackLayer:
+    return replace(layer, turn_mm=turns.get(layer.slot)) if layer.role in PLAITED else layer
 
 
 def _not_known(code: str, text: str, remedy: str) -> StackNotKnownError:

@@ -14,6 +14,7 @@ from plaitlog.models.calibration.smooth import SCALES, USUAL_COVER, fixed_points
 FEATURES: Final = (
     "core", "filler", "plait", "cover", "wall", "log diameter", "packing", "hollow", "solid", "first",
     "above", "bundle", "float", "softness", "measured",
+    "turned",
 )  # fmt: skip
 
 
@@ -23,6 +24,7 @@ def feature_priors(parameters: Parameters) -> tuple[Array, Array]:
     sds = [
         p.sd_role, p.sd_role, p.sd_role, p.sd_cover, p.sd_wall, p.sd_log_diameter, p.sd_packing, p.sd_hollow,
         p.sd_solid, p.sd_first, p.sd_above, p.sd_bundle, p.sd_float, p.sd_softness, p.sd_measured,
+        p.sd_turned,
     ]  # fmt: skip
     centred = {"softness": p.mean_softness, "packing": p.mean_packing}
     return np.array([centred.get(name, 0.0) for name in FEATURES]), np.array(sds)
@@ -32,6 +34,8 @@ def feature_priors(parameters: Parameters) -> tuple[Array, Array]:
 class Strands:
     """The layers in which strands run, as one list: m of them, in the order of row and layer.
 
+    free (m,) : plaited, and its turn not measured: the angle is that of the cover law, which the feature
+        "cover" corrects. A measured turn gives the angle itself, and the law has no say.
     fixed (m, len(FEATURES)) : features that do not move with the diameters, zero for those that do.
     thickness (m,) : caliper diameter of the cord.
     """
@@ -39,6 +43,7 @@ class Strands:
     row: Index
     layer: Index
     plaited: NDArray[np.bool_]
+    free: NDArray[np.bool_]
     fixed: Array
     thickness: Array
     points: Array
@@ -51,6 +56,7 @@ class Strands:
         plaits_above = np.flip(np.cumsum(np.flip(plait, 1), 1), 1) - plait
         here = kind[row, layer]
         plaited = here == PLAIT
+        turned = plaited & np.isfinite(packed.turn[row, layer])
         count = np.log(np.maximum(packed.count[row, layer], 1.0) / 8)
         floats = packed.float_length[row, layer]
         columns: dict[str, Array] = {
@@ -66,6 +72,7 @@ class Strands:
             "float": np.where(plaited, np.log(np.where(floats > 0, floats, 2.0) / 2), 0.0),
             "softness": packed.softness[row, layer],
             "measured": packed.measured[row, layer],
+            "turned": turned.astype(float),
         }
         fixed = np.zeros((len(row), len(FEATURES)))
         for name, values in columns.items():
@@ -74,6 +81,7 @@ class Strands:
             row,
             layer,
             plaited,
+            plaited & ~turned,
             fixed,
             np.exp(packed.log_diameter[row, layer]),
             fixed_points(packed, row, layer),
@@ -86,7 +94,7 @@ class Strands:
         inner = resolved.inner[at]
         wall = np.log(resolved.mean[at] / (inner + wall_offset * self.thickness))
         features[:, FEATURES.index("cover")] = np.where(
-            self.plaited, np.log(resolved.cover[at] / USUAL_COVER), 0.0
+            self.free, np.log(resolved.cover[at] / USUAL_COVER), 0.0
         )
         features[:, FEATURES.index("wall")] = np.where(self.plaited, wall, 0.0)
         features[:, FEATURES.index("first")] = self.plaited & (inner <= 0)
@@ -110,7 +118,8 @@ class Strands:
         """
         at = (self.row, self.layer)
         inner, mean = resolved.inner[at], resolved.mean[at]
-        by_mean = slopes[FEATURES.index("wall")] - slopes[FEATURES.index("cover")] - smooth[:, 0] / SCALES[0]
+        by_mean = slopes[FEATURES.index("wall")] - slopes[FEATURES.index("cover")] * self.free
+        by_mean = by_mean - smooth[:, 0] / SCALES[0]
         by_mean = np.where(self.plaited, by_mean, 0.0) / mean
         by_inner = smooth[:, 1] / SCALES[1] / (inner + self.thickness)
         wall = slopes[FEATURES.index("wall")] / (inner + wall_offset * self.thickness)

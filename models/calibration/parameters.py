@@ -30,6 +30,8 @@ class Parameters:
     mean_softness, sd_softness : slope on log(a / (pressed w)): physical reasoning, a cord that packs
         densely between caliper jaws packs densely in the plait, most of the way.
     sd_measured : offset of cords whose pressed thickness is known.
+    sd_turned : level of plaits whose turn length is measured: physical reasoning, a measured angle differs
+        from that of the cover law by some degrees, for which the level of the role makes up elsewhere.
     sd_material, sd_condition, sd_method, sd_inner : on the contribution (material) and on log D.
     sd_unweighed : spread of fibre area guessed from the caliper diameter (soft to hard laid cord).
     *_median, *_log_sd : priors of the variance components, on the log contribution for cord, cord_measured,
@@ -66,6 +68,7 @@ class Parameters:
     mean_softness: float = -0.7
     sd_softness: float = 0.3
     sd_measured: float = 0.05
+    sd_turned: float = 0.07
     sd_material: float = 0.04
     sd_condition: float = 0.03
     sd_method: float = 0.02
