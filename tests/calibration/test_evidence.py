@@ -175,7 +175,7 @@ def test_too_few_groups_are_a_finding_and_no_crash(notebook: list[Observation], 
     assert evidence.in_words().count("Not tested") == len(missing)
 
 
-@settings(deadline=None, max_examples=15)
+@settings(deadline=None, max_examples=8)
 @given(notebook=notebooks())
 def test_any_notebook_gives_finite_figures(notebook: list[Observation]) -> None:
     evidence = cross_validate(notebook, MeanDiameter().fit).evidence
