@@ -8,6 +8,7 @@ from threading import Lock
 from fastapi import FastAPI
 
 from plaitlog.service.api import (
+    advice,
     charts,
     cords,
     description,
@@ -40,6 +41,7 @@ NOUNS = (
     exports,
     fits,
     predictions,
+    advice,
     charts,
     history,
     health,

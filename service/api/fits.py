@@ -16,7 +16,11 @@ from plaitlog.service.database import reading, write
 from plaitlog.service.filling import fill_gathered
 from plaitlog.service.reports.fit_report import to_json
 from plaitlog.service.schemas.calculated import FitOut, FitReportOut, FitsPage
-from plaitlog.service.schemas.wanted import FitIn
+from plaitlog.service.schemas.fits_over_time import ComparisonOut, DriftOut
+from plaitlog.service.schemas.wanted import AddIn, FitIn
+from plaitlog.service.usecases.adding_to_fit import add_whip, store_added
+from plaitlog.service.usecases.comparing_fits import compare
+from plaitlog.service.usecases.drift import drift
 from plaitlog.service.usecases.fitting import (
     FitInList,
     gather,
@@ -30,6 +34,8 @@ from plaitlog.service.usecases.reporting_fit import report_of
 from plaitlog.service.usecases.shown_units import ShownUnits
 
 routes = router("fits")
+MM = ShownUnits("mm", "mm")
+"""The units in which the interface tells everything."""
 
 
 @routes.get("", summary="List fits", responses=answers(FitsPage, "Fits, the latest first."))
@@ -76,6 +82,39 @@ def create(request: Request, database: Database, typed: JsonObject) -> Answer:
     return Answer(answer, 201, headers={"Location": f"{PREFIX}/fits/{number}"})
 
 
+@routes.get(
+    "/drift",
+    summary="Do the latest whips drift",
+    responses=answers(DriftOut, "Both checks, in words and as numbers.", 404),
+)
+def latest_whips(database: Database) -> Answer:
+    """Whether whips the fit in force does not know, and the last ten it does, are off in one direction.
+
+    The latter are held against a fit without them; each whip counts as one.
+    """
+    with reading(database) as session:
+        return Answer(drift(session).to_json(MM))
+
+
+@routes.post(
+    "/in-force/whips",
+    summary="Add a whip to the fit in force",
+    status_code=201,
+    responses=answers(FitOut, "The new fit, now in force.", 404, 409, *BODY, status=201, headers=LOCATION),
+    openapi_extra=body("AddIn", whip={"whip": "2026-014"}),
+)
+def add(database: Database, typed: JsonObject) -> Answer:
+    """Take one more whip into the fit in force, at once; its evidence stays that of the fit before."""
+    wanted = shape_from(AddIn, typed)
+    with reading(database) as session:
+        added = add_whip(session, wanted.whip)
+    number = write(database, lambda session: store_added(session, added))
+    with reading(database) as session:
+        made = one_fit(session, number)
+    answer = fit_json(made, findings=remarks(added.findings))
+    return Answer(answer, 201, headers={"Location": f"{PREFIX}/fits/{number}"})
+
+
 @routes.get("/{key}", summary="One fit", responses=answers(FitOut, "The fit.", 404))
 def one(database: Database, key: Key) -> Answer:
     """A fit by its number."""
@@ -90,6 +129,17 @@ def report(database: Database, key: Key) -> Answer:
     """What a fit is worth: how good against plain rivals, thin cords, odd readings and why they may be."""
     with reading(database) as session:
         return Answer(to_json(report_of(session, key, ShownUnits())))
+
+
+@routes.get(
+    "/{key}/compared-with/{other}",
+    summary="Compare two fits",
+    responses=answers(ComparisonOut, "What changed from the other fit to this one.", 404),
+)
+def compared(database: Database, key: Key, other: Key) -> Answer:
+    """What changed from an earlier fit (`other`) to this one: cord by cord, at a named stack, in mm."""
+    with reading(database) as session:
+        return Answer(compare(session, other, key).to_json(MM))
 
 
 @routes.post(

@@ -4,7 +4,6 @@ from typing import Annotated
 
 import typer
 
-from plaitlog.models.errors import Finding, InputError
 from plaitlog.service.cli.options import AsJson, Database
 from plaitlog.service.cli.output import as_json, findings, result, table
 from plaitlog.service.cli.predicting import diameter_meant, pairs
@@ -39,35 +38,28 @@ def advise(
 ) -> None:
     """Say which short test plait or measurement of a cord narrows predictions most, and by how much."""
     from plaitlog.service.cli.preferences import shown_units
-    from plaitlog.service.usecases import advising, wanted_stacks
+    from plaitlog.service.usecases import advising
     from plaitlog.service.usecases.names import cord_meant
     from plaitlog.service.usecases.predicting import CAUTION, fit_in_force
-    from plaitlog.service.usecases.predicting_stacks import typed_stack
     from plaitlog.service.usecases.short_plaits import RATE
+    from plaitlog.service.usecases.wanted_stacks import wanted_stacks
     from plaitlog.service.usecases.workshop import cords_by_name, whip
 
-    if sum(bool(x) for x in (for_, stack, like)) > 1:
-        raise InputError(
-            Finding(
-                "question-unclear", "several kinds of stacks are asked for", "give --for, --stack or --like"
-            )
-        )
     shown = shown_units()
     with reading(context, database) as session:
         in_force = fit_in_force(session)
         cords = cords_by_name(session)
         meant = cord_meant(cord, cords)
-        maker = wanted_stacks.maker_of_most(in_force.calibration)
-        wanted = None
-        if for_ is not None:
-            wanted = wanted_stacks.stacks_of_size(in_force, meant, diameter_meant(for_, "--for"), maker)
-        elif stack:
-            named = pairs(letter or [], "--letter")
-            stacks = [typed_stack(text, cords, named, None if named else meant.name) for text in stack]
-            wanted = wanted_stacks.typed_stacks(stacks, meant, maker)
-        elif like is not None:
-            swaps = pairs(swap or [], "--swap")
-            wanted = wanted_stacks.stacks_of_whip(in_force, whip(session, like), cords, swaps, meant)
+        wanted = wanted_stacks(
+            in_force,
+            cords,
+            meant,
+            size_mm=None if for_ is None else diameter_meant(for_, "--for"),
+            stacks=stack or (),
+            letters=pairs(letter or [], "--letter"),
+            like=None if like is None else whip(session, like),
+            swaps=pairs(swap or [], "--swap"),
+        )
     advice = advising.advise(in_force, meant, wanted)
     if json:
         as_json(advice.to_json(shown))

@@ -43,3 +43,33 @@ class QuestionsIn(Wanted):
         description=f"The questions, at most {QUESTIONS_AT_ONCE}, each a `QueryIn`; "
         "one that cannot be answered has an error in the place of its answer."
     )
+
+
+class AdviceIn(Wanted):
+    """What advice on test plaits is asked for; at most one of `for_mm`, `stacks` and `like`."""
+
+    cord: Annotated[str, Field(min_length=1, max_length=200)] = Field(
+        description="Name of the cord to be learnt."
+    )
+    for_mm: Annotated[float, Field(gt=0, le=1_000)] | None = Field(
+        None, description="Stacks of the cord alone that come out near this diameter matter, mm."
+    )
+    stacks: Annotated[list[Annotated[str, Field(max_length=500)]], Field(max_length=50)] = Field(
+        default_factory=list,
+        description="These stacks matter, layers inside out: `core 6A; belly 12A; overlay 16B`.",
+    )
+    letters: dict[str, str] = Field(
+        default_factory=dict, description="The cord that each letter in `stacks` names."
+    )
+    like: Annotated[str, Field(min_length=1, max_length=200)] | None = Field(
+        None, description="The stacks of this whip matter, by its label."
+    )
+    swap: dict[str, str] = Field(
+        default_factory=dict, description="With `like`: cords of the whip, each with the one in its place."
+    )
+
+
+class AddIn(Wanted):
+    """A whip that is to be added to the fit in force."""
+
+    whip: Annotated[str, Field(min_length=1, max_length=200)] = Field(description="Its label.")

@@ -11,7 +11,7 @@ from plaitlog.models.errors import Finding, InputError
 from plaitlog.models.stack import Stack, StackLayer, StackRole, StrandGroup
 from plaitlog.models.whip import Cord, Whip, exactly
 from plaitlog.service.usecases.predicting import InForce
-from plaitlog.service.usecases.predicting_stacks import is_inner_stack, like_whip
+from plaitlog.service.usecases.predicting_stacks import is_inner_stack, like_whip, typed_stack
 
 BODIES: Final[tuple[tuple[tuple[StackRole, int], ...], ...]] = (
     (("core", 6), ("belly", 12)),
@@ -132,3 +132,36 @@ def _lying(
         )
     queries = [Query(stack=stack, maker=maker) for stack in stacks]
     return list(zip(queries, in_force.predict(queries), strict=True))
+
+
+def wanted_stacks(
+    in_force: InForce,
+    cords: Mapping[str, Cord],
+    cord: Cord,
+    *,
+    size_mm: float | None = None,
+    stacks: Sequence[str] = (),
+    letters: Mapping[str, str] | None = None,
+    like: Whip | None = None,
+    swaps: Mapping[str, str] | None = None,
+) -> Wanted:
+    """The stacks that are asked for, one way or another; typical ones of the cord where nothing is said.
+
+    Raises
+    ------
+    InputError
+        Where they are asked for in several ways, cannot be read, or lack the cord.
+    """
+    if sum((size_mm is not None, bool(stacks), like is not None)) > 1:
+        text = "several kinds of stacks are asked for"
+        raise InputError(Finding("question-unclear", text, "give a diameter, or stacks, or a whip"))
+    maker = maker_of_most(in_force.calibration)
+    if size_mm is not None:
+        return stacks_of_size(in_force, cord, size_mm, maker)
+    if stacks:
+        named = dict(letters or {})
+        typed = [typed_stack(text, cords, named, None if named else cord.name) for text in stacks]
+        return typed_stacks(typed, cord, maker)
+    if like is not None:
+        return stacks_of_whip(in_force, like, cords, dict(swaps or {}), cord)
+    return typical_stacks(in_force, cord, maker)
