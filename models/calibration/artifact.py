@@ -8,6 +8,7 @@ from typing import Any, Final
 import numpy as np
 
 from plaitlog.models.calibration.calibrated import Calibration, ObjectiveSums
+from plaitlog.models.calibration.features import FEATURES
 from plaitlog.models.calibration.observations import Suspect
 from plaitlog.models.calibration.packed import Array
 from plaitlog.models.calibration.parameters import Parameters
@@ -34,6 +35,7 @@ def to_json(calibration: Calibration) -> dict[str, Any]:
         "code_version": calibration.code_version,
         "fingerprint": calibration.fingerprint,
         "parameters": dict(calibration.parameters),
+        "features": list(FEATURES),
         "keyed": list(calibration.keyed),
         "centres": calibration.centres.tolist(),
         "coefficients": calibration.coefficients.tolist(),
@@ -70,6 +72,10 @@ def from_json(stored: Mapping[str, Any]) -> Calibration:
         probe = float(stored["probe"])
     except (KeyError, TypeError, ValueError, IndexError, AttributeError) as error:
         raise _refused(f"it cannot be read ({type(error).__name__}: {error})") from error
+    if list(stored.get("features", FEATURES)) != list(FEATURES) or (
+        len(calibration.columns.names) != len(calibration.coefficients)
+    ):
+        raise _refused("another version, which looked at other features of a plait, made it")
     _agree("its coefficients", _probe(calibration), probe)
     if calibration.objective is not None:
         try:

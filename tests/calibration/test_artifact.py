@@ -102,3 +102,17 @@ def test_nonsense_is_refused(stored: dict[str, Any], key: str, value: Any) -> No
     stored[key] = value
     with pytest.raises(ArtifactError, match="refused"):
         from_json(stored)
+
+
+def test_a_fit_with_other_features_is_refused_with_what_to_do(stored: dict[str, Any]) -> None:
+    stored["features"] = [*stored["features"][:-1], "another"]
+    with pytest.raises(ArtifactError, match="another version.*fit again"):
+        from_json(stored)
+
+
+def test_a_fit_of_an_older_version_with_fewer_features_is_refused(stored: dict[str, Any]) -> None:
+    del stored["features"]
+    stored["coefficients"] = stored["coefficients"][1:]
+    stored["covariance"] = [row[1:] for row in stored["covariance"][1:]]
+    with pytest.raises(ArtifactError, match="another version.*fit again"):
+        from_json(stored)
