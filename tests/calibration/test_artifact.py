@@ -106,7 +106,7 @@ def test_nonsense_is_refused(stored: dict[str, Any], key: str, value: Any) -> No
 
 def test_a_fit_with_other_features_is_refused_with_what_to_do(stored: dict[str, Any]) -> None:
     stored["features"] = [*stored["features"][:-1], "another"]
-    with pytest.raises(ArtifactError, match="another version.*fit again"):
+    with pytest.raises(ArtifactError, match=r"another version.*fit again"):
         from_json(stored)
 
 
@@ -114,5 +114,5 @@ def test_a_fit_of_an_older_version_with_fewer_features_is_refused(stored: dict[s
     del stored["features"]
     stored["coefficients"] = stored["coefficients"][1:]
     stored["covariance"] = [row[1:] for row in stored["covariance"][1:]]
-    with pytest.raises(ArtifactError, match="another version.*fit again"):
+    with pytest.raises(ArtifactError, match=r"another version.*fit again"):
         from_json(stored)
