@@ -11,6 +11,7 @@ from scipy.optimize import brentq
 from threadpoolctl import threadpool_limits
 
 from plaitlog.models.calibration.calibrated import Calibration, prior_calibration, prior_variances
+from plaitlog.models.calibration.carried import as_carried
 from plaitlog.models.calibration.learning import SAMPLE, Learnt, learn_all, learn_at_scale
 from plaitlog.models.calibration.observations import Interval, Observation, Prediction, Query
 from plaitlog.models.calibration.parameters import Parameters
@@ -48,9 +49,10 @@ class DiameterModel(Parameters):
         # One thread for each product: most matrices are small, threads on a busy machine cost more than they
         # give, and sums come out the same every time.
         with threadpool_limits(1):
-            learnt = learn(data, self, start)
+            carried, findings = as_carried(data)
+            learnt = learn(carried, self, start)
         self.weights_ = learnt.weights
-        self.calibration_ = _calibration(data, self, learnt)
+        self.calibration_ = _calibration(data, self, learnt, findings)
         return self
 
     def predict(self, queries: Sequence[Query], *, interval: Interval = "reading") -> list[Prediction]:
@@ -58,8 +60,10 @@ class DiameterModel(Parameters):
         return predict(self.calibration_, queries, interval=interval)
 
 
-def _calibration(data: Readings, parameters: Parameters, learnt: Learnt) -> Calibration:
-    findings = [*learnt.findings]
+def _calibration(
+    data: Readings, parameters: Parameters, learnt: Learnt, remarks: Sequence[Finding]
+) -> Calibration:
+    findings = [*learnt.findings, *remarks]
     whips = len(np.unique(data.whip))
     if whips < FEW_WHIPS:
         findings.append(

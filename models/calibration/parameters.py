@@ -35,7 +35,7 @@ class Parameters:
     sd_material, sd_condition, sd_method, sd_inner : on the contribution (material) and on log D.
     sd_unweighed : spread of fibre area guessed from the caliper diameter (soft to hard laid cord).
     *_median, *_log_sd : priors of the variance components, on the log contribution for cord, cord_measured,
-        cord_role, cord_count, smooth and slot, on log D for maker, whip, drift (per metre) and residual.
+        cord_role, cord_count, lot, smooth and slot, on log D for maker, whip, drift (per metre) and residual.
     caliper_mm : repeatability of a caliper reading on a plait (common practice, no source).
     freedom : degrees of freedom of the Student t that robust weights come from.
     suspect_weight : below this robust weight a reading is reported as suspect.
@@ -79,6 +79,7 @@ class Parameters:
     cord_role_median: float = 0.04
     cord_count_median: float = 0.03
     smooth_median: float = 0.08
+    lot_median: float = 0.02
     maker_median: float = 0.03
     whip_median: float = 0.03
     slot_median: float = 0.04

@@ -1,7 +1,7 @@
 """Diameters from a calibration, with honest intervals; needs numpy and scipy only."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Final
 
@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from plaitlog.models.calibration.calibrated import SLOTS, WHIP_COMPONENTS, Calibration
 from plaitlog.models.calibration.calibrated import prior_calibration as prior_calibration
+from plaitlog.models.calibration.carried import as_in_fit, lots_in_fit
 from plaitlog.models.calibration.design import Columns, Design, Designer
 from plaitlog.models.calibration.features import Strands
 from plaitlog.models.calibration.observations import Z50, Z90
@@ -20,6 +21,7 @@ from plaitlog.models.calibration.observations import Query as Query
 from plaitlog.models.calibration.packed import Array, Index, PackedStacks, pack
 from plaitlog.models.calibration.readings import levels
 from plaitlog.models.calibration.remarks import query_findings
+from plaitlog.models.calibration.stack_columns import stack_columns
 from plaitlog.models.calibration.terms import both_terms, layer_terms, row_terms
 from plaitlog.models.calibration.whip_effects import count_variance, whip_columns
 from plaitlog.models.errors import Finding, FitError
@@ -151,8 +153,10 @@ def rows_of(
 ) -> Rows:
     """Rows of stacks, all arguments in one order; a level that the fit has not seen is one for all rows."""
     parameters = calibration.model_parameters
-    packed = pack(stacks, parameters.geometry)
-    terms = both_terms(layer_terms(packed), row_terms(levels(makers, conditions, methods, inner)))
+    packed = pack(lots_in_fit(calibration.keyed, stack_columns(stacks)), parameters.geometry)
+    told = levels(makers, conditions, methods, inner)
+    maker = as_in_fit(calibration.keyed, calibration.makers, told.makers, told.maker)
+    terms = both_terms(layer_terms(packed), row_terms(replace(told, maker=maker)))
     designer = Designer(packed, terms, columns, parameters)
     design = designer.at(calibration.coefficients, rounds=ROUNDS)
     stations = np.array([np.nan if x is None else x for x in at_mm], dtype=float)

@@ -18,7 +18,7 @@ KNOWN_SD: Final = {
     "inner": "sd_inner",
 }
 """Keyed blocks whose standard deviation is a parameter; the others have a variance component."""
-COMPONENTS: Final = ("cord", "cord_measured", "cord_role", "cord_count", "smooth", "maker")
+COMPONENTS: Final = ("cord", "cord_measured", "cord_role", "cord_count", "smooth", "maker", "lot")
 
 
 @dataclass(frozen=True)
@@ -37,11 +37,12 @@ class KeyedTerms:
 
 
 def layer_terms(packed: PackedStacks) -> KeyedTerms:
-    """Cord, cord in role, cord with strand count, material and guessed area of every strand group."""
+    """Cord, cord in role, cord with strand count, lot, material and guessed area of every strand group."""
     row, layer, cord, share = packed.group_row, packed.group_layer, packed.group_cord, packed.group_share
     plaited = packed.kind[row, layer] == PLAIT
     present = packed.kind[row, layer] != ABSENT
-    row, layer, cord, share, plaited = (x[present] for x in (row, layer, cord, share, plaited))
+    lot = packed.group_lot
+    row, layer, cord, lot, share, plaited = (x[present] for x in (row, layer, cord, lot, share, plaited))
     count = np.rint(packed.count[row, layer]).astype(np.intp)
     names: dict[str, int] = {}
     parts: list[tuple[Index, Index, Index, Array]] = []
@@ -65,6 +66,9 @@ def layer_terms(packed: PackedStacks) -> KeyedTerms:
     codes = (np.cumsum(there) - 1)[pair]
     counted = [f"cord_count:{cords[k // most].cord.name}|{k % most}" for k in np.flatnonzero(there).tolist()]
     add(codes.reshape(-1), counted, plaited.astype(float))
+    if len(packed.lots) and (lot >= 0).any():
+        of_cords = [f"lot:{c.cord.name}|{name}" for c in cords for name in packed.lots]
+        add(cord * len(packed.lots) + np.maximum(lot, 0), of_cords, (lot >= 0).astype(float))
     add(cord, ["material:" + c.cord.material.strip().lower() for c in cords])
     unweighed = np.array([c.unweighed for c in cords], dtype=float)
     add(cord, ["unweighed:" + c.cord.name for c in cords], unweighed[cord] if len(cords) else np.zeros(0))

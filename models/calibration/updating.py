@@ -13,6 +13,7 @@ from dataclasses import replace
 import numpy as np
 
 from plaitlog.models.calibration.calibrated import Calibration, ObjectiveSums
+from plaitlog.models.calibration.carried import as_in_fit, lots_in_fit
 from plaitlog.models.calibration.features import FEATURES, feature_priors
 from plaitlog.models.calibration.full_pass import Pass, Point, full_pass
 from plaitlog.models.calibration.observations import Observation
@@ -53,13 +54,15 @@ def updated(
     if not len(data):
         return calibration
     check_sizes(data)
+    maker = as_in_fit(calibration.keyed, calibration.makers, data.makers, data.maker)
+    carried = replace(data, maker=maker, stacks=lots_in_fit(calibration.keyed, data.stacks))
     smooth = calibration.columns.smooth
     sds = {name: variance**0.5 for name, variance in calibration.variances.items()}
     known = dict(zip(calibration.columns.names, calibration.coefficients.tolist(), strict=True))
     parameters = calibration.model_parameters
     wider, added = calibration, None
     for _ in range(rounds):
-        added = full_pass(data, Point(known, smooth, sds), parameters)
+        added = full_pass(carried, Point(known, smooth, sds), parameters)
         wider = _widened(calibration, added.sums.keyed)
         coefficients, covariance = _moved(wider, added)
         known = dict(zip(wider.columns.names, coefficients.tolist(), strict=True))

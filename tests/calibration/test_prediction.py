@@ -64,9 +64,9 @@ def test_conditioning_is_the_joint_normal_worked_out_densely(calibration: Calibr
 
     parameters = calibration.model_parameters
     packed = pack([o.stack for o in whip], parameters.geometry)
-    terms = both_terms(
-        layer_terms(packed), row_terms(levels(["Orrin"] * 4, [None] * 4, ["caliper"] * 4, [False] * 4))
-    )
+    alone = levels(["Orrin"] * 4, [None] * 4, ["caliper"] * 4, [False] * 4)
+    # The fit knows one maker, whom nothing tells from another.
+    terms = both_terms(layer_terms(packed), row_terms(replace(alone, maker=np.full(4, NO_EFFECT))))
     design = Designer(packed, terms, calibration.columns, parameters).at(
         calibration.coefficients, rounds=ROUNDS
     )

@@ -1,0 +1,101 @@
+"""What the data carry: makers and lots have an effect where enough whips tell them apart, and only there.
+
+A maker's level needs two makers with two whips each; before that it is part of what each whip has of its own.
+A lot's level, within its cord, needs two lots of that cord with two whips each.
+"""
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import replace
+from typing import Final
+
+import numpy as np
+
+from plaitlog.models.calibration.readings import Codes, Readings
+from plaitlog.models.calibration.stack_columns import Index, StackColumns
+from plaitlog.models.errors import Finding
+from plaitlog.models.whip import Cord
+
+WHIPS_EACH: Final = 2
+NO_EFFECT: Final = -2
+"""In place of a maker's number: no column, not even that of makers who are not noted."""
+UNNOTED_LOT: Final = ""
+
+
+def as_carried(data: Readings) -> tuple[Readings, tuple[Finding, ...]]:
+    """The readings without makers and lots that they cannot tell apart, and what there is to say about it."""
+    stacks, findings = data.stacks, []
+    if stacks.lots:
+        cords = cords_with_lots(data)
+        without = sorted({cord.name for cord in _cords_of_lots(stacks)} - cords)
+        if without:
+            findings.append(
+                Finding(
+                    "lots-not-told-apart",
+                    f"lots are noted of {', '.join(without)}, but not of two whips each in two lots:"
+                    " no difference between lots is taken into account",
+                    "note the lot of more whips",
+                )
+            )
+        data = replace(data, stacks=with_lots(stacks, cords))
+    pairs = np.unique(np.column_stack([data.maker, data.whip]), axis=0)
+    whips = np.bincount(pairs[:, 0] + 1, minlength=1)[1:]
+    if np.sum(whips >= WHIPS_EACH) < 2:
+        if np.sum(whips > 0) > 1:
+            findings.append(
+                Finding(
+                    "makers-not-told-apart",
+                    "fewer than two makers have two whips each: what one maker does otherwise than another"
+                    " is taken for a difference between whips",
+                    "record more whips of each",
+                )
+            )
+        data = replace(data, maker=np.full_like(data.maker, NO_EFFECT))
+    return data, tuple(findings)
+
+
+def as_in_fit(
+    keyed: Collection[str], known_makers: Mapping[str, int], makers: Sequence[str], maker: Codes
+) -> Codes:
+    """Numbers of makers for a fit that knows the columns ``keyed``.
+
+    Where it tells no makers apart those that it knows have no effect of their own; others stay, as levels
+    that it has not seen.
+    """
+    if any(name.startswith("maker:") for name in keyed):
+        return maker
+    known = np.array([name in known_makers for name in ("", *makers)], dtype=bool)
+    return np.where(known[maker + 1], NO_EFFECT, maker).astype(maker.dtype)
+
+
+def lots_in_fit(keyed: Collection[str], stacks: StackColumns) -> StackColumns:
+    """Stacks whose lots count for those cords whose lots a fit tells apart."""
+    told = [name for name in keyed if name.startswith("lot:")]
+    names = {cord.name for cord in stacks.cords} if told else set()
+    cords = {name for name in names if any(x.startswith(f"lot:{name}|") for x in told)}
+    return with_lots(stacks, cords) if cords or stacks.lots else stacks
+
+
+def with_lots(stacks: StackColumns, cords: Collection[str]) -> StackColumns:
+    """Lots of these cords only; strands of theirs whose lot is not noted are of the lot ``UNNOTED_LOT``."""
+    counts = np.array([cord.name in cords for cord in stacks.cords], dtype=bool)
+    lots = tuple(dict.fromkeys((*stacks.lots, UNNOTED_LOT)))
+    theirs = counts[stacks.group_cord] if len(counts) else np.zeros(0, dtype=bool)
+    noted = np.where(stacks.group_lot < 0, lots.index(UNNOTED_LOT), stacks.group_lot)
+    return replace(stacks, lots=lots, group_lot=np.where(theirs, noted, -1).astype(np.intp))
+
+
+def cords_with_lots(data: Readings) -> frozenset[str]:
+    """Names of the cords of which two lots are in at least two whips each."""
+    stacks = data.stacks
+    noted = np.flatnonzero(stacks.group_lot >= 0)
+    names, number = np.unique([cord.name for cord in stacks.cords], return_inverse=True)
+    of_group: Index = number.reshape(-1)[stacks.group_cord[noted]]
+    whips = data.whip[stacks.group_row[noted]]
+    triples = np.unique(np.column_stack([of_group, stacks.group_lot[noted], whips]), axis=0)
+    lots, count = np.unique(triples[:, :2], axis=0, return_counts=True)
+    told = np.bincount(lots[count >= WHIPS_EACH, 0], minlength=len(names))
+    return frozenset(str(name) for name, n in zip(names, told, strict=True) if n >= 2)
+
+
+def _cords_of_lots(stacks: StackColumns) -> list[Cord]:
+    return [stacks.cords[k] for k in np.unique(stacks.group_cord[stacks.group_lot >= 0]).tolist()]
