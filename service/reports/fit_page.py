@@ -63,7 +63,7 @@ def _template() -> "Template":
 
 def _unbroken(words: str) -> str:
     """Words in which no line ends between a number and its unit."""
-    return words.replace(" %", "\u00a0%").replace(" mm", "\u00a0mm")
+    return words.replace(" %", "\u00a0%").replace(" mm", "\u00a0mm").replace("± ", "±\u00a0")
 
 
 def _read(name: str) -> str:
