@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given, settings
 
 from plaitlog.models.calibration.calibrated import SLOTS, Calibration
+from plaitlog.models.calibration.carried import NO_EFFECT
 from plaitlog.models.calibration.diameter import DiameterModel
 from plaitlog.models.calibration.observations import Observation, Query
 from plaitlog.models.calibration.packed import pack
