@@ -77,6 +77,36 @@ def test_a_fit_is_made_put_in_force_and_told_when_it_is_stale(client: TestClient
     refused(client.post(f"{API}/fits/3/in-force"), 404, "fit-not-found")
 
 
+def test_two_fits_are_compared_and_the_latest_whips_checked(client: TestClient) -> None:
+    refused(client.get(f"{API}/fits/drift"), 404, "no-fit")
+    given(client.post(f"{API}/fits", json={"evidence": False}), 201)
+    given(client.post(f"{API}/whips", json={**BULLWHIP, "label": "another"}), 201)
+    added = client.post(f"{API}/fits/in-force/whips", json={"whip": "another"})
+    made = given(added, 201)
+    assert (made["fit"], made["current"], made["stale"]) == (2, True, False)
+    assert added.headers["location"] == f"{API}/fits/2"
+    assert "evidence-before" in [finding["code"] for finding in made["findings"]]
+    refused(client.post(f"{API}/fits/in-force/whips", json={"whip": "another"}), 409, "in-fit-already")
+    told = given(client.get(f"{API}/fits/2/compared-with/1"))
+    assert (told["before"], told["after"], told["new_whips"]) == (1, 2, ["another"])
+    assert told["readings"][1] > told["readings"][0]
+    refused(client.get(f"{API}/fits/2/compared-with/9"), 404, "fit-not-found")
+    assert given(client.get(f"{API}/fits/drift"))["fit"] == 2
+
+
+def test_advice_says_what_to_plait(client: TestClient) -> None:
+    told = given(client.post(f"{API}/advice", json={"cord": "Ridge 4 mm", "stacks": ["core 6; overlay 16"]}))
+    best = told["proposals"][0]
+    assert told["half_90_mm"] > best["half_90_mm"] > told["least_half_90_mm"]
+    record = told["record"]
+    for one in record["readings"]:
+        one["diameter_mm"] = best["foundation_mm"] + 7.0
+    given(client.post(f"{API}/whips", json=record), 201)
+    refused(client.post(f"{API}/advice", json={"cord": "Rigde 4 mm"}), 404, "cord-not-found")
+    both = {"cord": "Ridge 4 mm", "for_mm": 14, "like": BULLWHIP["label"]}
+    refused(client.post(f"{API}/advice", json=both), 422, "question-unclear")
+
+
 def test_a_report_says_what_a_fit_is_worth(client: TestClient) -> None:
     given(client.post(f"{API}/fits", json={"evidence": True}), 201)
     told = given(client.get(f"{API}/fits/1/report"))
