@@ -58,12 +58,15 @@ def as_in_fit(
 ) -> Codes:
     """Numbers of makers for a fit that knows the columns ``keyed``.
 
-    Where it tells no makers apart those that it knows have no effect of their own; others stay, as levels
-    that it has not seen.
+    Where it tells no makers apart its level is that of the maker of most readings, who has no effect of his
+    own then; nor have whips whose maker is not noted, where the fit has such. Others, even one with a whip in
+    the fit, are levels that it has not seen.
     """
     if any(name.startswith("maker:") for name in keyed):
         return maker
-    known = np.array([name in known_makers for name in ("", *makers)], dtype=bool)
+    most = max(known_makers.values(), default=0)
+    own = {name for name, count in known_makers.items() if count == most or not name}
+    known = np.array([name in own for name in ("", *makers)], dtype=bool)
     return np.where(known[maker + 1], NO_EFFECT, maker).astype(maker.dtype)
 
 

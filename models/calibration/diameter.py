@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 from importlib.metadata import PackageNotFoundError, version
 from typing import Self
 
@@ -12,6 +13,7 @@ from threadpoolctl import threadpool_limits
 
 from plaitlog.models.calibration.calibrated import Calibration, prior_calibration, prior_variances
 from plaitlog.models.calibration.carried import as_carried
+from plaitlog.models.calibration.data_remarks import NOTHING_LEARNT, data_findings, in_words, teaches_nothing
 from plaitlog.models.calibration.learning import SAMPLE, Learnt, learn_all, learn_at_scale
 from plaitlog.models.calibration.observations import Interval, Observation, Prediction, Query
 from plaitlog.models.calibration.parameters import Parameters
@@ -45,6 +47,12 @@ class DiameterModel(Parameters):
             return self
         data = readings(observations)
         check_sizes(data)
+        if teaches_nothing(data, self.geometry):
+            self.weights_ = np.ones(len(data))
+            alone = prior_calibration(**self.get_params())
+            findings = (*data_findings(data), NOTHING_LEARNT)
+            self.calibration_ = replace(alone, findings=findings, fingerprint=data.fingerprint())
+            return self
         learn = learn_at_scale if len(data) > SAMPLE else learn_all
         # One thread for each product: most matrices are small, threads on a busy machine cost more than they
         # give, and sums come out the same every time.
@@ -63,13 +71,14 @@ class DiameterModel(Parameters):
 def _calibration(
     data: Readings, parameters: Parameters, learnt: Learnt, remarks: Sequence[Finding]
 ) -> Calibration:
-    findings = [*learnt.findings, *remarks]
+    findings = [*map(in_words, learnt.findings), *remarks, *data_findings(data)]
     whips = len(np.unique(data.whip))
     if whips < FEW_WHIPS:
         findings.append(
             Finding(
                 "little-data",
-                f"{len(data)} readings of {whips} whips: it rests mostly on geometry and priors",
+                f"{_counted(len(data), 'reading')} of {_counted(whips, 'whip')}:"
+                " it rests mostly on geometry and priors",
                 "record more whips",
             )
         )
@@ -93,6 +102,10 @@ def _calibration(
         fingerprint=data.fingerprint(),
         code_version=code_version(),
     )
+
+
+def _counted(number: int, noun: str) -> str:
+    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
 
 
 def normal_variance(freedom: float) -> float:

@@ -7,6 +7,7 @@ import numpy as np
 from threadpoolctl import threadpool_limits
 
 from plaitlog.models.calibration.calibrated import WHIP_COMPONENTS, Calibration, ObjectiveSums
+from plaitlog.models.calibration.data_remarks import distinct
 from plaitlog.models.calibration.design import Columns
 from plaitlog.models.calibration.full_pass import THREADS, Point, full_pass
 from plaitlog.models.calibration.linearised import (
@@ -62,7 +63,13 @@ class Learnt:
 
 
 def learn_all(data: Readings, parameters: Parameters, start: Calibration | None) -> Learnt:
-    """Iterate over all readings; ``start``: a calibration of much the same readings, whose smooth is kept."""
+    """Iterate over all readings; ``start``: a calibration of much the same readings, whose smooth is kept.
+
+    Of readings written twice one teaches.
+    """
+    rows, of_row, repeats = distinct(data)
+    if repeats:
+        data = data.rows(rows)
     prepared = prepare(data, parameters, None if start is None else start.columns.smooth)
     state = fit_readings(prepared, parameters, start)
     posterior = averaged_posterior(state.model, draw_sds(state.model, state.fit, parameters.draws))
@@ -73,10 +80,10 @@ def learn_all(data: Readings, parameters: Parameters, start: Calibration | None)
         covariance=posterior.covariance,
         variances=dict(zip(posterior.component_names, posterior.component_variances.tolist(), strict=True)),
         ranges=np.array([points.min(axis=0), points.max(axis=0)]),
-        weights=state.weights,
-        residuals=state.residuals,
+        weights=state.weights[of_row],
+        residuals=state.residuals[of_row],
         objective=_objective(state),
-        findings=_findings(state),
+        findings=(*_findings(state), *repeats),
     )
 
 

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from plaitlog.models.calibration.calibrated import Calibration
 from plaitlog.models.calibration.features import Strands
 from plaitlog.models.calibration.observations import Query
-from plaitlog.models.calibration.packed import ABSENT, Array, PackedStacks
+from plaitlog.models.calibration.packed import ABSENT, PLAIT, Array, PackedStacks
 from plaitlog.models.calibration.resolve import ResolvedStacks
 from plaitlog.models.errors import Finding
 
@@ -50,6 +50,7 @@ def query_findings(
     cover = _add_cover(n, strands, resolved, found)
     new_cord = _add_cords(calibration, n, packed, found)
     if calibration.readings:
+        _add_roles(calibration, n, packed, found)
         _add_makers(calibration, queries, found)
         _add_outside(calibration, n, resolved, strands, found)
     spans = (packed.count_variance[:n] > 0).any(axis=1)
@@ -96,6 +97,28 @@ def _add_cords(
             told.add((i, name))
             found[i].extend(remarks[k])
     return new_cord
+
+
+def _add_roles(calibration: Calibration, n: int, packed: PackedStacks, found: list[list[Finding]]) -> None:
+    """Remarks on cords that were recorded inside only and are plaited here, or the other way round."""
+    told = set(calibration.keyed)
+    here = packed.group_row < n
+    here &= packed.kind[packed.group_row, packed.group_layer] != ABSENT
+    row, cord = packed.group_row[here], packed.group_cord[here]
+    plaited = packed.kind[row, packed.group_layer[here]] == PLAIT
+    for k, is_plaited in {*zip(cord.tolist(), plaited.tolist(), strict=True)}:
+        name = packed.cords[k].cord.name
+        role, other = ("plait", "bundle") if is_plaited else ("bundle", "plait")
+        if f"cord_role:{name}|{role}" in told or f"cord_role:{name}|{other}" not in told:
+            continue
+        where = "inside, never plaited" if is_plaited else "plaited, never inside"
+        finding = Finding(
+            "role-not-seen",
+            f"{name} was only recorded {where}",
+            "a short test plait would tell" if is_plaited else "record a whip with it inside",
+        )
+        for i in np.unique(row[(cord == k) & (plaited == is_plaited)]).tolist():
+            found[i].append(finding)
 
 
 def _add_makers(calibration: Calibration, queries: Sequence[Query], found: list[list[Finding]]) -> None:
