@@ -83,7 +83,7 @@ class FitReport:
     cords and odd readings are told from the records as they are now. hands : the maker whose plaits of each
     cord are predicted, None where nobody is noted. weight : in words, empty where there is nothing to say."""
 
-    number: int | None
+    number: int
     made_at: dt.datetime
     code_version: str
     fingerprint: str
@@ -92,7 +92,6 @@ class FitReport:
     readings: int
     whips: int
     makers: int
-    makers_unknown: int
     evidence: Evidence | None
     cords: tuple[CordInFit, ...]
     cords_in_all: int
@@ -106,7 +105,7 @@ class FitReport:
 
     @property
     def name(self) -> str:
-        return "A fit that is not stored" if self.number is None else f"Fit {self.number}"
+        return f"Fit {self.number}"
 
     @property
     def rests_on(self) -> str:

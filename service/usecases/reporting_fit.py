@@ -70,7 +70,6 @@ def report_of(
         readings=calibration.readings,
         whips=calibration.whips,
         makers=len([maker for maker in calibration.makers if maker]),
-        makers_unknown=calibration.makers.get("", 0),
         evidence=None if row.evidence is None else Evidence.from_dict(row.evidence),
         cords=found,
         cords_in_all=len(cords),

@@ -71,7 +71,6 @@ REPORT = FitReport(
     readings=20,
     whips=12,
     makers=1,
-    makers_unknown=0,
     evidence=Evidence(20, 12, 2, 1, (trial(),), held_out=(held(10.2), held(11.0, at_mm=900.0))),
     cords=(cord(NASTY, 0.09, 2, ("only 2 readings",)), cord("Fell 3 mm", 0.05)),
     cords_in_all=2,
