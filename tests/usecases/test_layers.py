@@ -113,3 +113,33 @@ def test_letters_may_be_named_for_the_whole_whip() -> None:
 def test_a_line_without_a_closing_is_taken_with_a_finding() -> None:
     _, findings = read(overlay(strands="in: 16; 30: -2"))
     assert [(f.where, f.code) for f in findings] == [("layers 1, strands", "closing-assumed")]
+
+
+def test_a_lot_belongs_to_a_cord() -> None:
+    noted = [
+        overlay(strands=[[0, 16]], lot="2026-02"),
+        {
+            "role": "overlay",
+            "cords": [{"cord": RIDGE, "lot": "a"}, {"cord": "Fell 3 mm"}],
+            "strands": [[0, 16]],
+        },
+        {"role": "overlay", "strands": "mm: 16A; p", "lot": "2026-07"},
+    ]
+    layers, _ = read(*noted, letters={"A": RIDGE})
+    assert [[cord.lot for cord in layer.cords] for layer in layers] == [["2026-02"], ["a", None], ["2026-07"]]
+    assert [layer_record(layer).get("lot") for layer in layers] == ["2026-02", None, "2026-07"]
+    assert layer_record(layers[1])["cords"] == [
+        {"cord": RIDGE, "share": 1, "lot": "a"},
+        {"cord": "Fell 3 mm", "share": 1},
+    ]
+
+
+def test_a_lot_beside_no_cord_or_several_is_refused() -> None:
+    several = [{"cord": RIDGE}, {"cord": "Fell 3 mm"}]
+    for layer in ({"strands": [[0, 16]]}, {"strands": [[0, 16]], "cords": several}):
+        record = WhipRecord.model_validate(
+            {"label": "w", "layers": [{"role": "overlay", "lot": "a", **layer}]}
+        )
+        refusals = Refusals()
+        layers_from(record, POINT_MM, refusals)
+        assert [finding.code for finding in refusals.findings] == ["lot-of-what"]

@@ -2,6 +2,7 @@
 
 import datetime as dt
 import json
+from dataclasses import replace
 
 import pytest
 from hypothesis import given, settings
@@ -26,6 +27,7 @@ from plaitlog.service.usecases.recording.record import (
     typed_units,
 )
 from plaitlog.service.usecases.shown_units import ShownUnits
+from plaitlog.service.usecases.to_records import cord_record
 from plaitlog.service.usecases.workshop import cords_by_name, whip
 
 TODAY = dt.date(2026, 3, 2)
@@ -365,3 +367,22 @@ def test_a_test_plait_is_asked_only_what_it_has() -> None:
         assert whip_record(draft)["layers"] == [
             {"role": "overlay", "strands": "in: 8; p", "cord": "Fell 3 mm"}
         ]
+
+
+def test_a_lot_is_asked_for_only_where_some_are_in_stock() -> None:
+    assert not [key for key in asked(lead(Draft("new"), NEW)) if key.startswith("lot.")]
+    bench = replace(BENCH, lots={"Fell 3 mm": ("2026-07", "2026-02")})
+    for typed, lot in (("2", "2026-02"), ("2027-01", "2027-01"), ("", None)):
+        draft = lead(Draft("new"), {**NEW, "lot.layer.4": typed}, bench)
+        assert [key for key in asked(draft) if key.startswith("lot.")] == ["lot.layer.4"]
+        layers = whip_record(draft, bench)["layers"]
+        assert isinstance(layers, list)
+        assert [layer.get("lot") for layer in layers] == [None, None, None, lot]
+
+
+def test_the_bench_knows_the_lots_in_stock(engine: Engine) -> None:
+    stock = [{"kind": "stock", "cord": "Ridge 4 mm", "colour": "black", "lot": x} for x in ("a", "b", None)]
+    with writing(engine) as session:
+        take_records(session, [cord_record(RIDGE), *stock])
+    with reading(engine) as session:
+        assert bench_of(session, None).lots == {"Ridge 4 mm": ("b", "a")}

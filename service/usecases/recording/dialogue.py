@@ -20,12 +20,16 @@ SKIPPED: Final = ""
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bench:
-    """What is known before the first question: workshop, last whip, day, units, the fit in force."""
+    """What is known before the first question: workshop, last whip, day, units, the fit in force.
+
+    ``lots``: those in stock by cord, where some are noted.
+    """
 
     today: dt.date
     labels: frozenset[str] = frozenset()
     makers: tuple[str, ...] = ()
     cords: Mapping[str, Cord] = field(default_factory=dict)
+    lots: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     last: Whip | None = None
     units: ShownUnits | None = None
     in_force: InForce | None = None

@@ -50,6 +50,8 @@ def layer_questions(draft: Draft, bench: Bench, known: Proposals, typed_in: Show
                     cord_key = f"cord.{letter}"
                     yield from _cord(draft, bench, cord_key, f"Cord {letter}", known, place, letters, letter)
                     letters[letter] = draft.text(cord_key) or ""
+            if len(used) < 2:
+                yield from _lot(bench, place, letters[used[0]] if used else draft.text(f"cord.layer.{place}"))
         if found == "overlay":
             break
     if taken:
@@ -125,6 +127,25 @@ def _cord(
     name = draft.text(key)
     if name and name not in bench.cords and new.get(name) == key:
         yield from _new_cord(name, key, known)
+
+
+def _lot(bench: Bench, place: int, cord: str | None) -> Iterator[Question]:
+    """The lot of a layer's only cord, asked where some lot of it is in stock."""
+    lots = bench.lots.get(cord or "")
+    if not lots:
+        return
+
+    def read(typed: str) -> Noted:
+        lot = answers.pick(typed, lots) or typed
+        return Noted({"lots_of_layers": {str(place): lot}}, answer=lot)
+
+    yield Question(
+        key=f"lot.layer.{place}",
+        ask=f"Lot of {cord}",
+        read=read,
+        choices=lots,
+        help="A number from the list, or another lot. Enter: not noted.",
+    )
 
 
 def cords_named(draft: Draft) -> dict[str, str]:

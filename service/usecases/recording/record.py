@@ -71,6 +71,8 @@ def records(draft: Draft, bench: Bench) -> list[Record]:
             _merge(cords.setdefault(record["name"], {}) if record["kind"] == "cord" else session, record)
     for place, name in whip.pop("cords_of_layers", {}).items():
         whip["layers"][int(place) - 1]["cord"] = name
+    for place, lot in whip.pop("lots_of_layers", {}).items():
+        whip["layers"][int(place) - 1]["lot"] = lot
     if lines := whip.pop("readings_lines", None):
         whip["readings"] = "\n".join(lines)
     found = [*cords.values(), whip]
