@@ -37,8 +37,8 @@ def as_carried(data: Readings) -> tuple[Readings, tuple[Finding, ...]]:
                 )
             )
         data = replace(data, stacks=with_lots(stacks, cords))
-    pairs = np.unique(np.column_stack([data.maker, data.whip]), axis=0)
-    whips = np.bincount(pairs[:, 0] + 1, minlength=1)[1:]
+    pairs = np.unique((data.maker.astype(np.intp) + 1) * len(data.whips) + data.whip)
+    whips = np.bincount(pairs // max(len(data.whips), 1), minlength=1)[1:]
     if np.sum(whips >= WHIPS_EACH) < 2:
         if np.sum(whips > 0) > 1:
             findings.append(
@@ -94,9 +94,10 @@ def cords_with_lots(data: Readings) -> frozenset[str]:
     names, number = np.unique([cord.name for cord in stacks.cords], return_inverse=True)
     of_group: Index = number.reshape(-1)[stacks.group_cord[noted]]
     whips = data.whip[stacks.group_row[noted]]
-    triples = np.unique(np.column_stack([of_group, stacks.group_lot[noted], whips]), axis=0)
-    lots, count = np.unique(triples[:, :2], axis=0, return_counts=True)
-    told = np.bincount(lots[count >= WHIPS_EACH, 0], minlength=len(names))
+    lot = of_group * len(stacks.lots) + stacks.group_lot[noted]
+    lot_whips = np.unique(lot * len(data.whips) + whips)
+    lots, count = np.unique(lot_whips // len(data.whips), return_counts=True)
+    told = np.bincount(lots[count >= WHIPS_EACH] // len(stacks.lots), minlength=len(names))
     return frozenset(str(name) for name, n in zip(names, told, strict=True) if n >= 2)
 
 

@@ -28,8 +28,9 @@ IN_WORDS: Final = {
 """Standard deviations of the model as a maker may think of them."""
 FEW_STATIONS_FROM: Final = 4
 """Readings from which it is remarked that they all lie at one station, or are all of one size."""
-
-
+COPIED: Final = 0.45
+"""Share of a whip's readings that repeat another one where a page was copied: half of them, were it twice."""
+FEW: Final = 3
 THINNEST_TO_THICKEST: Final = 1.3
 """Where geometry alone spreads sizes as wide as this, readings all of one size were not measured (own
 judgement)."""
@@ -86,11 +87,11 @@ def cords_always_together(data: Readings) -> list[tuple[str, ...]]:
     stacks = data.stacks
     present = stacks.group_high > 0
     names, number = np.unique([cord.name for cord in stacks.cords], return_inverse=True)
-    pairs = np.unique(number.reshape(-1)[stacks.group_cord[present]] * len(data) + stacks.group_row[present])
-    cord, row = np.divmod(pairs, max(len(data), 1))
-    # Two sums of random numbers, one for each reading, stand for the set of readings.
-    marks = np.random.default_rng(0).integers(1, 2**40, size=(2, len(data))).astype(float)
-    sums = [np.bincount(cord, mark[row], len(names)) for mark in marks]
+    lies = np.zeros((len(names), len(data)), dtype=bool)
+    lies[number.reshape(-1)[stacks.group_cord[present]], stacks.group_row[present]] = True
+    # Two sums of random whole numbers, one for each reading, stand for the set of readings.
+    marks = np.random.default_rng(0).integers(1, 2**30, size=(2, len(data))).astype(float)
+    sums = [np.array([mark[row].sum() for row in lies]) for mark in marks]
     groups: dict[tuple[float, ...], list[str]] = {}
     for name, *key in zip(names.tolist(), *(x.tolist() for x in sums), strict=True):
         if key[0] > 0:
@@ -99,10 +100,11 @@ def cords_always_together(data: Readings) -> list[tuple[str, ...]]:
 
 
 def distinct(data: Readings) -> tuple[Index, Index, tuple[Finding, ...]]:
-    """Rows that repeat no other, for each row the place of its like among them, and a remark on the rest.
+    """Rows that copy no other, for each row the place of its like among them, and a remark on the rest.
 
-    A reading of one whip at one station, of one size to the last digit, on as many layers and under the same
-    conditions, is the same reading written twice: it teaches nothing new.
+    Two equal readings at one station are two readings: calipers held at right angles often agree. Where
+    ``COPIED`` of a whip's readings equal another one, on as many layers and under the same conditions, its
+    rows were written twice, and teach once.
     """
     layers = np.bincount(data.stacks.layer_row, minlength=len(data))
     noted = np.isfinite(data.at_mm)
@@ -113,10 +115,17 @@ def distinct(data: Readings) -> tuple[Index, Index, tuple[Finding, ...]]:
         ]
     )  # fmt: skip
     _, first, number = np.unique(table, axis=0, return_index=True, return_inverse=True)
-    order = np.sort(first)
-    place = np.searchsorted(order, first[number.reshape(-1)])
-    more = len(data) - len(order)
-    if not more:
+    like = first[number.reshape(-1)]
+    more = like != np.arange(len(data))
+    counts = np.bincount(data.whip, minlength=len(data.whips))
+    share = np.bincount(data.whip, more, len(data.whips)) / np.maximum(counts, 1)
+    copied = np.flatnonzero(share >= COPIED)
+    left_out = more & np.isin(data.whip, copied)
+    order = np.flatnonzero(~left_out)
+    place = np.searchsorted(order, np.where(left_out, like, np.arange(len(data))))
+    if not len(copied):
         return order, place, ()
-    text = f"{more} of {len(data)} readings repeat another one of the same whip, station and size"
-    return order, place, (Finding("readings-twice", text, "they count once; remove the copies"),)
+    labels = ", ".join(data.whips[k] for k in copied[:FEW])
+    others = f" and {len(copied) - FEW} more whips" if len(copied) > FEW else ""
+    text = f"the readings of {labels}{others} are there more than once; each counts once"
+    return order, place, (Finding("readings-twice", text, "remove the copies"),)

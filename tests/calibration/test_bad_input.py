@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from plaitlog.models.calibration.artifact import from_json, to_json
+from plaitlog.models.calibration.data_remarks import distinct
 from plaitlog.models.calibration.diameter import DiameterModel
 from plaitlog.models.calibration.observations import Observation, Prediction, Query
 from plaitlog.models.stack import Stack
@@ -176,6 +177,14 @@ def test_rows_written_five_times_teach_as_much_as_once() -> None:
     once, often = (fit(ORDINARY[:65] * n).predict(QUERIES) for n in (1, 5))
     assert [x.sd_log for x in often] == pytest.approx([x.sd_log for x in once], rel=1e-6)
     assert [x.diameter_mm for x in often] == pytest.approx([x.diameter_mm for x in once], rel=1e-6)
+
+
+def test_calipers_that_agree_at_right_angles_count_twice() -> None:
+    """A few equal pairs among a whip's readings are repeats, not a copied page."""
+    pairs = [*ORDINARY, *(x for k, x in enumerate(ORDINARY) if k % 4 == 0)]
+    rows, of_row, remarks = distinct(readings(pairs))
+    assert remarks == ()
+    assert rows.tolist() == of_row.tolist() == list(range(len(pairs)))
 
 
 def test_equal_readings_that_a_hand_did_take_all_count() -> None:
