@@ -12,6 +12,7 @@ from plaitlog.models.calibration.artifact import from_json, to_json
 from plaitlog.models.calibration.data_remarks import distinct
 from plaitlog.models.calibration.diameter import DiameterModel
 from plaitlog.models.calibration.observations import Observation, Prediction, Query
+from plaitlog.models.calibration.readings import readings
 from plaitlog.models.stack import Stack
 from tests.calibration.laid_whips import CORDS, asked, laid, whips
 
