@@ -162,6 +162,7 @@ def fit_json(fit: FitInList, **more: Any) -> dict[str, Any]:
         "cords": fit.cords,
         "current": fit.current,
         "stale": fit.stale,
+        "added": fit.added,
         "evidence": None if fit.evidence is None else fit.evidence.to_dict(with_held_out=False),
         **more,
     }

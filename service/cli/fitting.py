@@ -182,6 +182,7 @@ def fits(
                     "cords": one.cords,
                     "current": one.current,
                     "stale": one.stale,
+                    "added": one.added,
                     "evidence": None if one.evidence is None else one.evidence.to_dict(with_held_out=False),
                 }
                 for one in found
@@ -212,7 +213,11 @@ def fits(
                 ", ".join(
                     filter(
                         None,
-                        ("in force" if one.current else "", "records changed since" if one.stale else ""),
+                        (
+                            "in force" if one.current else "",
+                            f"{one.added} added since it was fitted" if one.added else "",
+                            "records changed since" if one.stale else "",
+                        ),
                     )
                 ),
             )

@@ -21,6 +21,9 @@ class FitOut(Wire):
     cords: int = Field(description="Number of cords it rests on.")
     current: bool = Field(description="Whether it is in force: predictions rest on it.")
     stale: bool = Field(description="Whether whips, readings or cords changed since it was made.")
+    added: int = Field(
+        0, ge=0, description="Number of whips that were added to it one by one; its evidence is from before."
+    )
     evidence: dict[str, Any] | None = Field(
         description="How well it predicts what was held out, errors as natural logarithms and in mm; "
         "null: it was skipped. Single held-out readings are in its report."

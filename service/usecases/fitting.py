@@ -40,7 +40,8 @@ class WorkedOut:
 
 @dataclass(frozen=True, slots=True)
 class FitInList:
-    """One stored fit. ``stale``: whips, readings or cords changed since."""
+    """One stored fit. ``stale``: whips, readings or cords changed since. ``added``: whips that were added to
+    it one by one; its evidence is from before."""
 
     number: int
     created_at: dt.datetime
@@ -51,6 +52,7 @@ class FitInList:
     evidence: Evidence | None
     current: bool
     stale: bool
+    added: int = 0
 
 
 def work_out(gathered: Gathered, *, with_evidence: bool = True, jobs: int | None = None) -> WorkedOut:
@@ -137,6 +139,7 @@ def list_fits(session: Session) -> list[FitInList]:
         FitRow.artefact["cords"],
         FitRow.evidence,
         FitRow.current,
+        FitRow.artefact["records"]["added"],
     )
     rows = session.execute(select(*columns).order_by(FitRow.id.desc()))
     return [
@@ -150,6 +153,7 @@ def list_fits(session: Session) -> list[FitInList]:
             evidence=None if row[7] is None else Evidence.from_dict(row[7]),
             current=row[8],
             stale=row[3] != now,
+            added=len(row[9] or ()),
         )
         for row in rows
     ]

@@ -83,7 +83,7 @@ def test_two_fits_are_compared_and_the_latest_whips_checked(client: TestClient) 
     given(client.post(f"{API}/whips", json={**BULLWHIP, "label": "another"}), 201)
     added = client.post(f"{API}/fits/in-force/whips", json={"whip": "another"})
     made = given(added, 201)
-    assert (made["fit"], made["current"], made["stale"]) == (2, True, False)
+    assert (made["fit"], made["current"], made["stale"], made["added"]) == (2, True, False, 1)
     assert added.headers["location"] == f"{API}/fits/2"
     assert "evidence-before" in [finding["code"] for finding in made["findings"]]
     refused(client.post(f"{API}/fits/in-force/whips", json={"whip": "another"}), 409, "in-fit-already")

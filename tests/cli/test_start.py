@@ -53,6 +53,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
         ("import", "records.jsonl"),
         ("predict", "core 6; overlay 16", "--cord", "Fell 3 mm"),
         ("fits",),
+        ("advise", "Fell 3 mm"),
     ],
 )
 def test_no_command_that_looks_or_predicts_loads_what_only_fitting_needs(

@@ -114,25 +114,25 @@ def test_two_fits_are_compared_where_it_matters(engine: Engine) -> None:
     assert back.gone_whips == told.new_whips
 
 
-def test_a_fit_is_as_it_is_beside_itself(engine: Engine) -> None:
-    only = fitted(engine, *(pulled(k) for k in range(4)))
-    told = compared(engine, only, only)
+def test_a_fit_is_as_it_is_beside_itself(sqlite_engine: Engine) -> None:
+    only = fitted(sqlite_engine, *(pulled(k) for k in range(4)))
+    told = compared(sqlite_engine, only, only)
     assert all(cord.moved_mm == 0 and cord.widened_mm == 0 for cord in told.cords)
     assert (told.parameters, told.spreads, told.versions) == ({}, {}, None)
     assert "No cord's typical stack changed" in told.sentences(MM)[1]
     with pytest.raises(NotFoundError, match="stored are 1"):
-        compared(engine, only, 7)
+        compared(sqlite_engine, only, 7)
 
 
-def test_parameters_that_changed_are_named(engine: Engine) -> None:
-    first = fitted(engine, *(pulled(k) for k in range(4)))
-    with reading(engine) as session:
+def test_parameters_that_changed_are_named(sqlite_engine: Engine) -> None:
+    first = fitted(sqlite_engine, *(pulled(k) for k in range(4)))
+    with reading(sqlite_engine) as session:
         gathered = gather(session)
     other = work_out(gathered, with_evidence=False)
     refit = DiameterModel(caliper_mm=0.3).fit(gathered.readings).calibration_
-    with writing(engine) as session:
+    with writing(sqlite_engine) as session:
         second = store(session, type(other)(refit, None, other.fingerprint, (), other.last_reading))
-    told = compared(engine, first, second)
+    told = compared(sqlite_engine, first, second)
     assert list(told.parameters) == ["caliper_mm"]
     assert told.parameters["caliper_mm"][1] == 0.3
     assert any(sentence.startswith("Parameter caliper_mm: ") for sentence in told.sentences(MM))
@@ -166,6 +166,8 @@ def test_whips_are_added_one_after_another_and_never_twice(engine: Engine) -> No
     assert [finding.code for finding in in_force(engine).findings] == ["stale-fit"]  # w06 is still missing
     added(engine, "w06")
     assert in_force(engine).calibration.whips == 8
+    with reading(engine) as session:
+        assert [fit.added for fit in list_fits(session)] == [2, 1, 0]
     for label in ("w00", "w06", "w07"):
         with pytest.raises(AlreadyThereError, match=f"knows {label} already"):
             added(engine, label)
@@ -177,16 +179,16 @@ def test_whips_are_added_one_after_another_and_never_twice(engine: Engine) -> No
         added(engine, "w77")
 
 
-def test_nothing_is_added_to_a_fit_that_is_no_longer_in_force(engine: Engine) -> None:
-    take(engine, *(pulled(k) for k in range(2)))
+def test_nothing_is_added_to_a_fit_that_is_no_longer_in_force(sqlite_engine: Engine) -> None:
+    take(sqlite_engine, *(pulled(k) for k in range(2)))
     with pytest.raises(NotFoundError, match="no fit is stored"):
-        added(engine, "w00")
-    fitted(engine)
-    take(engine, pulled(2))
-    with reading(engine) as session:
+        added(sqlite_engine, "w00")
+    fitted(sqlite_engine)
+    take(sqlite_engine, pulled(2))
+    with reading(sqlite_engine) as session:
         late = add_whip(session, "w02")
-    fitted(engine)
-    with pytest.raises(AlreadyThereError, match="no longer in force"), writing(engine) as session:
+    fitted(sqlite_engine)
+    with pytest.raises(AlreadyThereError, match="no longer in force"), writing(sqlite_engine) as session:
         store_added(session, late)
 
 
@@ -228,11 +230,11 @@ def test_a_drift_of_the_latest_whips_is_found_before_and_after_a_refit(engine: E
     assert after.latest.shift.shift_log == pytest.approx(np.log(1.08), abs=0.02)
 
 
-def test_too_few_whips_are_called_so(engine: Engine) -> None:
+def test_too_few_whips_are_called_so(sqlite_engine: Engine) -> None:
     with pytest.raises(NotFoundError, match="no fit is stored"):
-        checked(engine)
-    fitted(engine, *(pulled(k) for k in range(4)))
-    told = checked(engine)
+        checked(sqlite_engine)
+    fitted(sqlite_engine, *(pulled(k) for k in range(4)))
+    told = checked(sqlite_engine)
     assert told.latest.shift is None
     assert "too few to tell" in told.latest.sentence(MM)
     assert told.findings == ()
