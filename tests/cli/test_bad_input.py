@@ -34,7 +34,7 @@ def width(run: Run, file: Callable[..., str]) -> float:
     ("whips", "words"),
     [
         ([whip()], "of 1 whip: it rests mostly on geometry and priors"),
-        ([whip(readings=[{"at_mm": 300, "diameter_mm": 17}] * 6)], "repeat another one of the same whip"),
+        ([whip(readings=[{"at_mm": 300, "diameter_mm": 17}] * 6)], "there more than once; each counts once"),
         ([constant("a"), constant("b")], "nothing was learnt"),
         ([whip("a"), whip("b"), whip("c", maker="Tamsin")], "fewer than two makers have two whips each"),
     ],

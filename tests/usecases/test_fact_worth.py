@@ -181,10 +181,13 @@ def test_a_reading_narrows_the_rest_of_the_whip_as_promised() -> None:
     assert worth.mean.after_mm < 0.8 * worth.mean.before_mm
 
 
-def test_a_turn_length_says_that_no_fit_uses_it_and_what_it_moves() -> None:
+def test_a_turn_length_says_what_it_sets_and_what_it_moves() -> None:
     whip = having(layers=(layer("core", "mm: 6A; 900: end cut"), OVERLAY), weights=EQUIPPED["weights"])
     worth = worth_of(whip, "turn_length")
-    assert re.search(r"moves the figure at .* by up to \d\.\d mm; .* no fit uses it yet", worth.words(INCHES))
+    assert re.search(
+        r"moves the figure at .* by up to \d\.\d mm; .* sets the angle of its plait, in a fit",
+        worth.words(INCHES),
+    )
     assert told(whip).worth[-1] == worth  # it comes last
 
 

@@ -160,7 +160,7 @@ def _expected(
 
 
 def _turn(in_force: InForce, whip: Whip, cords: Mapping[str, Cord], level: Level) -> list[Worth]:
-    """A turn length of the outermost plait in the middle: where a question states it, it sets the angle."""
+    """A turn length of the outermost plait in the middle: it sets the angle there."""
     at_mm = station_of(whip, "mid")
     stack = _stack(whip, cords, at_mm)
     if stack is None or at_mm is None or not stack.layers or stack.layers[-1].role not in PLAITED:
@@ -190,7 +190,7 @@ def _turn(in_force: InForce, whip: Whip, cords: Mapping[str, Cord], level: Level
             places=(moved,),
             taper=(level, level),
             thong_share=0.0,
-            told="stated in a question of prediction it sets the plait angle; no fit uses it yet",
+            told="it sets the angle of its plait, in a fit and in a prediction",
         )
     ]
 
