@@ -1,0 +1,185 @@
+"""Mass along a thong: what the strands weigh, where they balance, how much cord they take.
+
+Stations and lengths in mm from the whip's datum, masses in g, cord in m. Between two changes of a
+schedule the stack is the same, so a thong is a row of sections of constant mass per length.
+"""
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Final
+
+from plaitlog.models.errors import Finding
+from plaitlog.models.geometry import (
+    CONSTANTS,
+    FIBRE_DENSITY,
+    GeometryConstants,
+    LayerGeometry,
+    fibre_density,
+    geometric_diameter,
+    mass_per_length_g_per_m,
+    strand_area_mm2,
+    strand_path,
+    strands_of,
+)
+from plaitlog.models.stack import TUCK_MM, Stack, stack_at
+from plaitlog.models.whip import Cord, Foundation, Whip
+
+TURN_GRID_MM: Final = 25.0
+"""Longest section where measured turn lengths let the plait angle change between two steps (own choice)."""
+
+
+@dataclass(frozen=True, slots=True)
+class MassSection:
+    """A length of constant mass per length; ``cord_m`` and ``cord_g`` by cord name, for the whole section."""
+
+    from_mm: float
+    to_mm: float
+    mass_g: float
+    cord_m: Mapping[str, float]
+    cord_g: Mapping[str, float]
+
+
+@dataclass(frozen=True, slots=True)
+class MassDistribution:
+    """Sections from the datum to the point, and what could not be told of the mass."""
+
+    sections: tuple[MassSection, ...]
+    findings: tuple[Finding, ...] = ()
+
+    @property
+    def mass_g(self) -> float:
+        return math.fsum(section.mass_g for section in self.sections)
+
+    @property
+    def balance_mm(self) -> float:
+        """Centre of mass of the thong laid straight, from the whip's datum; NaN where nothing weighs."""
+        mass = self.mass_g
+        moment = math.fsum(s.mass_g * (s.from_mm + s.to_mm) / 2 for s in self.sections)
+        return moment / mass if mass > 0 else math.nan
+
+    def inertia_g_mm2(self, about_mm: float = 0.0) -> float:
+        """Moment of inertia of a thin line of this mass about a station (its thickness left out)."""
+        return math.fsum(
+            s.mass_g * (((s.from_mm + s.to_mm) / 2 - about_mm) ** 2 + (s.to_mm - s.from_mm) ** 2 / 12)
+            for s in self.sections
+        )
+
+    @property
+    def cord_use_m(self) -> dict[str, float]:
+        """Metres of each cord in the whip, unstretched, with nothing for tails and waste."""
+        return _sums(section.cord_m for section in self.sections)
+
+    @property
+    def cord_mass_g(self) -> dict[str, float]:
+        return _sums(section.cord_g for section in self.sections)
+
+
+def mass_distribution(
+    whip: Whip,
+    cords: Mapping[str, Cord],
+    after_layer: int | None = None,
+    constants: GeometryConstants = CONSTANTS,
+) -> MassDistribution:
+    """Mass along ``whip`` from its datum to its point; with ``after_layer`` only of the layers up to it.
+
+    Raises
+    ------
+    StackNotKnownError
+        Where the record does not say what lies somewhere along the thong.
+    ValueError
+        Where the length of the thong is not known.
+    """
+    end = whip.point_mm
+    if end is None or end <= 0:
+        raise ValueError(f"{whip.label}: the weight needs the length of the thong; note thong_length")
+    layers = whip.layers[:after_layer]
+    findings: dict[str, Finding] = {}
+    sections = []
+    for low, high in pairwise(_changes(whip, end)):
+        # A layer that has ended leaves a stack of the layers below it: only the listed ones are asked for.
+        stack = stack_at(whip, (low + high) / 2, cords)
+        kept = Stack(tuple(x for x in stack.layers if x.slot <= len(layers)), stack.foundation_mm)
+        sections.append(_section(low, high, kept, whip, constants, findings))
+    return MassDistribution(tuple(sections), tuple(findings.values()))
+
+
+def _section(
+    low: float,
+    high: float,
+    stack: Stack,
+    whip: Whip,
+    constants: GeometryConstants,
+    findings: dict[str, Finding],
+) -> MassSection:
+    length_m = (high - low) / 1000
+    cord_m: dict[str, float] = {}
+    cord_g: dict[str, float] = {}
+    for layer in geometric_diameter(stack, constants).layers:
+        path = _path(layer, constants)
+        if not layer.layer.groups:
+            findings["layer-mass"] = Finding(
+                "layer-mass",
+                "the mass of a layer given by its size alone is left out",
+                "weigh after that layer",
+            )
+        for group in layer.layer.groups:
+            name, strands = group.cord.name, strands_of(group)
+            density = strand_area_mm2(group.cord, group.gutted, constants) * fibre_density(group.cord)
+            cord_m[name] = cord_m.get(name, 0.0) + strands * path * length_m
+            grams = float(mass_per_length_g_per_m(strands, density, path)) * length_m
+            cord_g[name] = cord_g.get(name, 0.0) + grams
+    rod = _rod_g(stack, whip, length_m, findings)
+    return MassSection(low, high, math.fsum(cord_g.values()) + rod, cord_m, cord_g)
+
+
+def _path(layer: LayerGeometry, constants: GeometryConstants) -> float:
+    if layer.cos_angle is None:
+        return 1.0
+    return float(strand_path(layer.cos_angle, constants.crimp, constants.stretch))
+
+
+def _rod_g(stack: Stack, whip: Whip, length_m: float, findings: dict[str, Finding]) -> float:
+    if stack.foundation_mm == 0.0 or not isinstance(whip.foundation, Foundation):
+        return 0.0
+    material = (whip.foundation.material or "").lower()
+    density = next((value for word, value in FIBRE_DENSITY.items() if word in material), None)
+    if density is None:
+        findings["foundation-mass"] = Finding(
+            "foundation-mass", "the mass of the foundation is left out", "note its material, such as steel"
+        )
+        return 0.0
+    return density * math.pi / 4 * stack.foundation_mm**2 * length_m
+
+
+def _changes(whip: Whip, end: float) -> list[float]:
+    """Every station in the thong where the stack may change, with both ends, in order."""
+    found = {0.0, end}
+    if isinstance(whip.foundation, Foundation):
+        # Without its own end a foundation stops at the datum, or where a handle counted from the butt does.
+        found.add(whip.foundation.to_mm or whip.handle_length_mm or 0.0)
+    for layer in whip.layers:
+        found.update(x for x in (layer.from_mm, layer.to_mm) if x is not None)
+        for step in layer.schedule.steps if layer.schedule is not None else ():
+            places = (step.place.low_mm, step.place.high_mm)
+            found.update(places)
+            fate = step.fate or layer.fate
+            if fate is not None and fate.kind == "tuck":
+                length = TUCK_MM if fate.length_mm is None else fate.length_mm
+                found.update(place + length for place in places)
+            elif fate is not None and fate.until_mm is not None:
+                found.add(fate.until_mm)
+    if whip.turn_lengths:
+        found.update(TURN_GRID_MM * k for k in range(1, math.ceil(end / TURN_GRID_MM)))
+        for turn in whip.turn_lengths:
+            found.update((turn.at_mm - turn.turn_mm / 2, turn.at_mm, turn.at_mm + turn.turn_mm / 2))
+    return sorted(x for x in found if 0.0 <= x <= end)
+
+
+def _sums(parts: Iterable[Mapping[str, float]]) -> dict[str, float]:
+    total: dict[str, float] = {}
+    for part in parts:
+        for name, value in part.items():
+            total[name] = total.get(name, 0.0) + value
+    return total
