@@ -58,14 +58,15 @@ def run(folder: Path, command: str) -> str:
 def test_the_tours_run_as_they_stand(bench: Path) -> None:
     tours = ("in and out", "spreadsheets", "changes", "predict")
     said = {command: run(bench, command) for tour in tours for command in block(f"tour: {tour}")}
-    assert len(said) == 23
+    assert len(said) == 27
     asked = next(text for command, text in said.items() if "--letter" in command)
     assert re.match(r"\d+\.\d mm \(90 %: \d+\.\d to \d+\.\d\)", asked)
     assert json.loads((bench / "answers.jsonl").read_text())["new_cord"] is True
     assert '"label":"2026-014"' in (bench / "everything.jsonl").read_text()
     assert "added 1, updated 0, there already 0, rejected 1" in said[block("tour: spreadsheets")[0]]
     assert "loose heel" in said["plaitlog history O-31"]
-    made = ("everything.xlsx", "card.pdf", "ridge.svg", "drawing.svg")
+    assert "Fit 2" in said["plaitlog fits --compare 1 2"]
+    made = ("everything.xlsx", "card.pdf", "ridge.svg", "drawing.svg", "report/fit.html", "report/fit.json")
     assert all((bench / name).stat().st_size > 1_000 for name in made)
 
 
