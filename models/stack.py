@@ -1,8 +1,9 @@
 """The stack: which layers lie at one station of a whip, inside out, and how many strands of which cord."""
 
 from bisect import bisect_right
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Final, Literal
 
 from plaitlog.models.errors import Finding, StackNotKnownError
@@ -13,6 +14,8 @@ PLAITED: Final = frozenset({"belly", "overlay"})
 PARALLEL: Final = frozenset({"core", "filler"})
 TUCK_MM: Final = 76.0
 """Length of a tuck whose length is not noted: 2 to 4 in, so 3 in (common practice, no source)."""
+MOST_PARTS: Final = 40
+"""Places between two measured turns at which a picture follows them, at most."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,18 +116,35 @@ def turns_at(whip: Whip, at_mm: float) -> Mapping[int, float]:
     Beyond the first and the last station nothing is known, but for half a turn: a turn is itself read over
     its length.
     """
+    found: dict[int, float] = {}
+    for slot, (stations, turns) in _turns(whip).items():
+        if stations[0] - turns[0] / 2 <= at_mm <= stations[-1] + turns[-1] / 2:
+            found[slot] = _between(at_mm, stations, turns)
+    return found
+
+
+def turn_changes(whip: Whip) -> Iterator[float]:
+    """Places where the turn lengths known of a whip change: the ends of what each set of them covers, and
+    between its stations a place about every half turn."""
+    for stations, turns in _turns(whip).values():
+        yield stations[0] - turns[0] / 2
+        yield stations[-1] + turns[-1] / 2
+        for (start, end), turn in zip(pairwise(stations), turns, strict=False):
+            parts = min(max(round((end - start) / turn * 2), 1), MOST_PARTS)
+            yield from (start + (end - start) * k / parts for k in range(parts + 1))
+
+
+def _turns(whip: Whip) -> dict[int, tuple[list[float], list[float]]]:
+    """By slot: stations and the turn at each, in order."""
     by_slot: dict[int, dict[float, list[float]]] = {}
     for turn in whip.turn_lengths:
         slot = _slot_of_turn(whip, turn.after_layer)
         if slot is not None:
             by_slot.setdefault(slot, {}).setdefault(turn.at_mm, []).append(turn.turn_mm)
-    found: dict[int, float] = {}
-    for slot, noted in by_slot.items():
-        stations = sorted(noted)
-        turns = [sum(noted[x]) / len(noted[x]) for x in stations]
-        if stations[0] - turns[0] / 2 <= at_mm <= stations[-1] + turns[-1] / 2:
-            found[slot] = _between(at_mm, stations, turns)
-    return found
+    return {
+        slot: (sorted(noted), [sum(noted[x]) / len(noted[x]) for x in sorted(noted)])
+        for slot, noted in by_slot.items()
+    }
 
 
 def _between(at_mm: float, stations: list[float], turns: list[float]) -> float:

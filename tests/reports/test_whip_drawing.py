@@ -260,6 +260,8 @@ def test_a_strand_dropped_somewhere_and_tucked_ends_somewhere(sqlite_engine: Eng
 
 
 def test_a_fitted_maker_is_the_one_who_made_the_whip(workshop: Engine) -> None:
+    with writing(workshop) as session:
+        take_records(session, [{**BULLWHIP, "label": "a second one"}])
     with reading(workshop) as session:
         worked = work_out(gather(session), with_evidence=False)
     with writing(workshop) as session:

@@ -5,7 +5,7 @@ from itertools import pairwise
 
 from plaitlog.models.calibration.prediction import Prediction, Query
 from plaitlog.models.errors import StackNotKnownError
-from plaitlog.models.stack import TUCK_MM, Stack, StackLayer, stack_at
+from plaitlog.models.stack import TUCK_MM, Stack, StackLayer, stack_at, turn_changes
 from plaitlog.models.whip import Cord, Foundation, Layer, Step, Whip
 from plaitlog.service.reports.drawn_whip import Section, SectionLayer
 from plaitlog.service.usecases.observing import REASONS, is_inner
@@ -37,6 +37,7 @@ def changes(whip: Whip) -> Iterator[float]:
             yield from _filler_ends(layer, step)
     if isinstance(whip.foundation, Foundation):
         yield foundation_end(whip)
+    yield from turn_changes(whip)
 
 
 def _filler_ends(layer: Layer, step: Step) -> Iterator[float]:
