@@ -79,6 +79,7 @@ def show(
     from plaitlog.service.usecases.missing.what_is_missing import what_is_missing
     from plaitlog.service.usecases.predicting import fit_in_force
     from plaitlog.service.usecases.reviewing import place_in_table, review
+    from plaitlog.service.usecases.weighing import expected_of
     from plaitlog.service.usecases.workshop import cords_by_name, whip
 
     with reading(context, database) as session:
@@ -90,13 +91,16 @@ def show(
         found = whip(session, label)
         cords = cords_by_name(session)
         in_force = fit_in_force(session)
+        weighed = expected_of(session, found, cords)
     reviewed = review(in_force, found, cords)
     told = what_is_missing(in_force, found, cords)
     units = shown_units()
     if json:
         from plaitlog.service.usecases.to_records import whip_record
 
-        as_json({**whip_record(found), "review": reviewed.to_json(), **told.to_json(units)})
+        weighing = None if weighed is None else weighed.to_json()
+        known = {**whip_record(found), "review": reviewed.to_json(), "weighing": weighing}
+        as_json({**known, **told.to_json(units)})
         return
     for line in describe(found, units, readings=False):
         result(line)
@@ -108,6 +112,12 @@ def show(
             [line.cells(units) for line in sorted(reviewed.lines, key=place_in_table)],
             right=("at", "measured", "expected"),
         )
+    if weighed is not None:
+        from plaitlog.service.cli.weights import weight_lines
+
+        result()
+        for line in weight_lines(found, weighed, units):
+            result(line)
     result()
     for line in told.lines(units):
         result(line)

@@ -100,6 +100,15 @@ def weight_calibration(session: Session, without: str | None = None) -> WeightCa
     return fit_weights(weighings(others, cords_by_name(session)))
 
 
+def expected_of(session: Session, whip: Whip, cords: Mapping[str, Cord]) -> Expected | None:
+    """What the other whips make of this one; None where it is not known well enough to be weighed."""
+    try:
+        mass_distribution(whip, cords)
+        return expected(whip, cords, weight_calibration(session, without=whip.label))
+    except (StackNotKnownError, ValueError):
+        return None
+
+
 def far_off(noted: Weight, found: Expected) -> Finding | None:
     """A finding where a finished weight lies outside the interval."""
     if noted.after_layer is not None or found.weight.low_90_g <= noted.weight_g <= found.weight.high_90_g:
