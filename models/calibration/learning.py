@@ -1,6 +1,7 @@
 """From readings to coefficients: all of them at once, or a sample of whips first and then a pass over all."""
 
 from collections.abc import Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
@@ -94,10 +95,13 @@ def learn_at_scale(data: Readings, parameters: Parameters, start: Calibration | 
     cords: they belong to hands and calipers, and there the whole iteration is quick. Those between cords come
     from all readings.
     """
-    clusters = [
-        fit_readings(prepare(data.of_whips(whips), parameters), parameters)
-        for whips in clusters_of_whips(data, CLUSTERS, CLUSTER_SIZE, CLUSTER_CORDS, parameters.random_state)
-    ]
+    with ThreadPoolExecutor(THREADS) as pool:
+        clusters = list(
+            pool.map(
+                lambda whips: fit_readings(prepare(data.of_whips(whips), parameters), parameters),
+                clusters_of_whips(data, CLUSTERS, CLUSTER_SIZE, CLUSTER_CORDS, parameters.random_state),
+            )
+        )
     sds = _together([dict(zip(x.fit.component_names, x.fit.sds.tolist(), strict=True)) for x in clusters])
     small, sample = (
         data.of_whips(sample_of_whips(data, size, parameters.random_state))

@@ -90,8 +90,9 @@ def readings_of_cords(data: Readings) -> dict[str, int]:
     if not len(names):
         return {}
     cord = code.reshape(-1)[stacks.group_cord[present]]
-    pairs = np.unique(stacks.group_row[present] * len(names) + cord)
-    counts = np.bincount(pairs % len(names), minlength=len(names))
+    there = np.zeros((len(data), len(names)), dtype=bool)
+    there[stacks.group_row[present], cord] = True
+    counts = there.sum(axis=0)
     return {str(name): int(count) for name, count in zip(names, counts, strict=True) if count}
 
 
