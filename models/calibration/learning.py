@@ -5,7 +5,6 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
-from threadpoolctl import threadpool_limits
 
 from plaitlog.models.calibration.calibrated import WHIP_COMPONENTS, Calibration, ObjectiveSums
 from plaitlog.models.calibration.data_remarks import distinct
@@ -116,8 +115,7 @@ def learn_at_scale(data: Readings, parameters: Parameters, start: Calibration | 
         passed = full_pass(data, point, parameters)
         columns = Columns(passed.sums.keyed, smooth)
         model = reduced_model(passed.sums, blocks_of(columns, parameters))
-        with threadpool_limits(THREADS):
-            mode = mode_of(model, between_sds)
+        mode = mode_of(model, between_sds)
         between_sds = dict(zip(model.names, np.exp(mode).tolist(), strict=True))
         solution = solve(model, mode)
         there = Point(_named(columns, solution.coefficients), smooth, point.sds)
@@ -125,8 +123,7 @@ def learn_at_scale(data: Readings, parameters: Parameters, start: Calibration | 
         point = there
         if _rms(after - before) < FAR:
             break
-    with threadpool_limits(THREADS):
-        mean, covariance, between = averaged(model, mode, parameters.draws)
+    mean, covariance, between = averaged(model, mode, parameters.draws)
     within = {name: sds[name] ** 2 for name in ("residual", *WHIP_COMPONENTS)}
     findings = _not_settled(sum(STEPS)) if not settled else ()
     return Learnt(
