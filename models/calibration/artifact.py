@@ -15,6 +15,7 @@ from plaitlog.models.calibration.parameters import Parameters
 from plaitlog.models.errors import ArtifactError, Finding
 
 FORMAT: Final = 1
+OTHER_VERSION: Final = "fit-of-another-version"
 TOLERANCE: Final = 1e-8
 """Largest relative mismatch of the objective; rounding of the same sums stays below 1e-12."""
 
@@ -75,7 +76,13 @@ def from_json(stored: Mapping[str, Any]) -> Calibration:
     if list(stored.get("features", FEATURES)) != list(FEATURES) or (
         len(calibration.columns.names) != len(calibration.coefficients)
     ):
-        raise _refused("another version, which looked at other features of a plait, made it")
+        raise ArtifactError(
+            Finding(
+                OTHER_VERSION,
+                "an earlier version, which looked at less of a plait, made the stored fit",
+                "run fit",
+            )
+        )
     _agree("its coefficients", _probe(calibration), probe)
     if calibration.objective is not None:
         try:

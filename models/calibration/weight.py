@@ -7,7 +7,6 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
-from scipy.stats import norm
 
 from plaitlog.models.calibration.mixed.draws import averaged_posterior, draw_sds
 from plaitlog.models.calibration.mixed.estimation import estimate
@@ -18,6 +17,7 @@ from plaitlog.models.calibration.mixed.mixed_model import (
     RandomBlock,
     mixed_model,
 )
+from plaitlog.models.calibration.observations import Z90
 
 LEVEL_SD: Final = 0.15
 """Prior sd of the common log ratio. Physical reasoning: angle, crimp and stretch together, 15 per cent."""
@@ -76,7 +76,7 @@ class WeightCalibration:
         new = sum(share**2 for cord, share in shares.items() if cord not in self.cords)
         variance = row @ self.covariance @ row + new * self.cord_variance
         variance += self.whip_variance + self.residual_variance + unknown_sd**2
-        mean, reach = float(row @ self.coefficients), float(norm.ppf(0.95)) * math.sqrt(variance)
+        mean, reach = float(row @ self.coefficients), Z90 * math.sqrt(variance)
         return WeightPrediction(
             geometry_g * math.exp(mean),
             geometry_g * math.exp(mean - reach),

@@ -7,10 +7,10 @@ from typing import Final
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from plaitlog.models.calibration.artifact import from_json
+from plaitlog.models.calibration.artifact import OTHER_VERSION, from_json
 from plaitlog.models.calibration.calibrated import Calibration, prior_calibration
 from plaitlog.models.calibration.prediction import Interval, Prediction, Query, predict
-from plaitlog.models.errors import Finding
+from plaitlog.models.errors import ArtifactError, Finding
 from plaitlog.models.tables import FitRow
 from plaitlog.service.usecases.observing import fingerprint_of
 
@@ -58,4 +58,11 @@ def fit_in_force(session: Session) -> InForce:
     if row is None:
         return InForce(replace(prior_calibration(), findings=(NO_FIT,)), None)
     stale = row.fingerprint != fingerprint_of(session)
-    return InForce(from_json(row.artefact), row.id, (STALE,) if stale else ())
+    try:
+        calibration = from_json(row.artefact)
+    except ArtifactError as error:
+        if error.finding.code != OTHER_VERSION:
+            raise
+        # After an update nobody should be left without an answer until the next fit.
+        return InForce(replace(prior_calibration(), findings=(error.finding,)), None)
+    return InForce(calibration, row.id, (STALE,) if stale else ())

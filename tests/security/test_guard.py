@@ -133,7 +133,7 @@ def test_every_answer_carries_what_holds_a_browser_back(
 def test_looking_changes_nothing(server: TestClient) -> None:
     before = content(server)
     description = given(server.get(f"{API}/openapi.json"))
-    fillings = {"name": "Ridge%204%20mm", "label": "2026-014", "key": "1", "table": "whips"}
+    fillings = {"name": "Ridge%204%20mm", "label": "2026-014", "key": "1", "other": "1", "table": "whips"}
     looked = 0
     for path, methods in description["paths"].items():
         if "get" in methods:
