@@ -76,13 +76,8 @@ def from_json(stored: Mapping[str, Any]) -> Calibration:
     if list(stored.get("features", FEATURES)) != list(FEATURES) or (
         len(calibration.columns.names) != len(calibration.coefficients)
     ):
-        raise ArtifactError(
-            Finding(
-                OTHER_VERSION,
-                "an earlier version, which looked at less of a plait, made the stored fit",
-                "run fit",
-            )
-        )
+        text = "another version, which looked at other features of a plait, made the stored fit"
+        raise ArtifactError(Finding(OTHER_VERSION, text, "fit again"))
     _agree("its coefficients", _probe(calibration), probe)
     if calibration.objective is not None:
         try:
