@@ -1,21 +1,19 @@
 """Mass along a thong: what the strands weigh, where they balance, how much cord they take.
 
 Stations and lengths in mm from the whip's datum, masses in g, cord in m. Between two changes of a
-schedule the stack is the same, so a thong is a row of sections of constant mass per length.
+schedule the stack is the same, so a thong is a row of sections of constant mass per length. What lies
+before the thong and hangs on it: ``whole_mass``.
 """
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final
 
 from plaitlog.models.errors import Finding
 from plaitlog.models.geometry import (
-    CONSTANTS,
     FIBRE_DENSITY,
-    GeometryConstants,
-    LayerGeometry,
     fibre_density,
     geometric_diameter,
     mass_per_length_g_per_m,
@@ -23,22 +21,33 @@ from plaitlog.models.geometry import (
     strand_path,
     strands_of,
 )
-from plaitlog.models.stack import TUCK_MM, Stack, stack_at
+from plaitlog.models.stack import TUCK_MM, Stack, StackLayer, stack_at
 from plaitlog.models.whip import Cord, Foundation, Whip
 
+SHOT_PACKING: Final = 0.6
+"""Share of a filled sheath that is shot: spheres pack to 0.60 poured and 0.64 shaken (Scott 1960)."""
+SHOT_DENSITY: Final = {"steel": 7.85, "lead": 11.34}
+"""g/cm3, handbook values from memory; shot whose metal is not named counts as steel."""
+WRAP_G_PER_CM3: Final = 0.8
+"""A layer given by its size alone, where its words name no material. Physical reasoning: tape, thread or yarn
+that fills two thirds of its space."""
 TURN_GRID_MM: Final = 25.0
 """Longest section where measured turn lengths let the plait angle change between two steps (own choice)."""
 
 
 @dataclass(frozen=True, slots=True)
 class MassSection:
-    """A length of constant mass per length; ``cord_m`` and ``cord_g`` by cord name, for the whole section."""
+    """A length of constant mass per length; ``cord_m`` and ``cord_g`` by cord name, for the whole section.
+
+    given_g : of it, what layers without strands weigh, which is guessed from their size and words.
+    """
 
     from_mm: float
     to_mm: float
     mass_g: float
     cord_m: Mapping[str, float]
     cord_g: Mapping[str, float]
+    given_g: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,15 +81,43 @@ class MassDistribution:
         return _sums(section.cord_m for section in self.sections)
 
     @property
+    def given_g(self) -> float:
+        return math.fsum(section.given_g for section in self.sections)
+
+    @property
     def cord_mass_g(self) -> dict[str, float]:
         return _sums(section.cord_g for section in self.sections)
+
+
+@dataclass(frozen=True, slots=True)
+class LaidLayer:
+    """One layer as it lies: between two diameters in mm, at an angle where it is plaited (else None)."""
+
+    layer: StackLayer
+    inner_mm: float
+    outer_mm: float
+    cos_angle: float | None
+
+
+Resolve = Callable[[Sequence[Stack]], Sequence[tuple[LaidLayer, ...]]]
+"""How the layers of stacks lie: by geometry alone, or as a fit corrects it."""
+
+
+def by_geometry(stacks: Sequence[Stack]) -> list[tuple[LaidLayer, ...]]:
+    """How the layers lie by geometry alone."""
+    return [
+        tuple(
+            LaidLayer(x.layer, x.inner_mm, x.outer_mm, x.cos_angle) for x in geometric_diameter(stack).layers
+        )
+        for stack in stacks
+    ]
 
 
 def mass_distribution(
     whip: Whip,
     cords: Mapping[str, Cord],
     after_layer: int | None = None,
-    constants: GeometryConstants = CONSTANTS,
+    resolve: Resolve = by_geometry,
 ) -> MassDistribution:
     """Mass along ``whip`` from its datum to its point; with ``after_layer`` only of the layers up to it.
 
@@ -94,54 +131,68 @@ def mass_distribution(
     end = whip.point_mm
     if end is None or end <= 0:
         raise ValueError(f"{whip.label}: the weight needs the length of the thong; note thong_length")
-    layers = whip.layers[:after_layer]
-    findings: dict[str, Finding] = {}
-    sections = []
-    for low, high in pairwise(_changes(whip, end)):
-        # A layer that has ended leaves a stack of the layers below it: only the listed ones are asked for.
-        stack = stack_at(whip, (low + high) / 2, cords)
-        kept = Stack(tuple(x for x in stack.layers if x.slot <= len(layers)), stack.foundation_mm)
-        sections.append(_section(low, high, kept, whip, constants, findings))
-    return MassDistribution(tuple(sections), tuple(findings.values()))
+    most = len(whip.layers[:after_layer])
+    places = list(pairwise(_changes(whip, end)))
+    # A layer that has ended leaves a stack of the layers below it: only the listed ones are asked for.
+    stacks = [_up_to(stack_at(whip, (low + high) / 2, cords), most) for low, high in places]
+    found: dict[str, Finding] = {}
+    sections = [
+        mass_section(low, high, stack.foundation_mm, laid, whip, found)
+        for (low, high), stack, laid in zip(places, stacks, resolve(stacks), strict=True)
+    ]
+    return MassDistribution(tuple(sections), tuple(found.values()))
 
 
-def _section(
+def _up_to(stack: Stack, most: int) -> Stack:
+    return Stack(tuple(layer for layer in stack.layers if layer.slot <= most), stack.foundation_mm)
+
+
+def mass_section(
     low: float,
     high: float,
-    stack: Stack,
+    foundation_mm: float,
+    layers: Sequence[LaidLayer],
     whip: Whip,
-    constants: GeometryConstants,
     findings: dict[str, Finding],
 ) -> MassSection:
+    """The same layers from ``low`` to ``high``; what cannot be told of its mass is added to ``findings``."""
     length_m = (high - low) / 1000
     cord_m: dict[str, float] = {}
     cord_g: dict[str, float] = {}
-    for layer in geometric_diameter(stack, constants).layers:
-        path = _path(layer, constants)
-        if not layer.layer.groups:
-            findings["layer-mass"] = Finding(
-                "layer-mass",
-                "the mass of a layer given by its size alone is left out",
-                "weigh after that layer",
-            )
+    given_g = 0.0
+    for layer in layers:
+        path = 1.0 if layer.cos_angle is None else float(strand_path(layer.cos_angle))
+        given_g += _given_g(layer, whip, length_m, findings)
         for group in layer.layer.groups:
             name, strands = group.cord.name, strands_of(group)
-            density = strand_area_mm2(group.cord, group.gutted, constants) * fibre_density(group.cord)
+            density = strand_area_mm2(group.cord, group.gutted) * fibre_density(group.cord)
             cord_m[name] = cord_m.get(name, 0.0) + strands * path * length_m
             grams = float(mass_per_length_g_per_m(strands, density, path)) * length_m
             cord_g[name] = cord_g.get(name, 0.0) + grams
-    rod = _rod_g(stack, whip, length_m, findings)
-    return MassSection(low, high, math.fsum(cord_g.values()) + rod, cord_m, cord_g)
+    rod = _rod_g(foundation_mm, whip, length_m, findings)
+    return MassSection(low, high, math.fsum(cord_g.values()) + given_g + rod, cord_m, cord_g, given_g)
 
 
-def _path(layer: LayerGeometry, constants: GeometryConstants) -> float:
-    if layer.cos_angle is None:
-        return 1.0
-    return float(strand_path(layer.cos_angle, constants.crimp, constants.stretch))
+def _given_g(found: LaidLayer, whip: Whip, length_m: float, findings: dict[str, Finding]) -> float:
+    """Mass of a layer that has a size and no strands; 0 of any other."""
+    if found.layer.groups:
+        return 0.0
+    words = (whip.layers[found.layer.slot - 1].what or "").lower()
+    if "shot" in words:
+        metal = "lead" if "lead" in words else "steel"
+        density = SHOT_PACKING * SHOT_DENSITY[metal]
+    else:
+        density = WRAP_G_PER_CM3
+    findings["layer-mass"] = Finding(
+        "layer-mass",
+        "the mass of a layer given by its size alone is guessed",
+        "say what it is made of, or weigh after that layer",
+    )
+    return density * math.pi / 4 * (found.outer_mm**2 - found.inner_mm**2) * length_m
 
 
-def _rod_g(stack: Stack, whip: Whip, length_m: float, findings: dict[str, Finding]) -> float:
-    if stack.foundation_mm == 0.0 or not isinstance(whip.foundation, Foundation):
+def _rod_g(diameter_mm: float, whip: Whip, length_m: float, findings: dict[str, Finding]) -> float:
+    if diameter_mm == 0.0 or not isinstance(whip.foundation, Foundation):
         return 0.0
     material = (whip.foundation.material or "").lower()
     density = next((value for word, value in FIBRE_DENSITY.items() if word in material), None)
@@ -150,7 +201,7 @@ def _rod_g(stack: Stack, whip: Whip, length_m: float, findings: dict[str, Findin
             "foundation-mass", "the mass of the foundation is left out", "note its material, such as steel"
         )
         return 0.0
-    return density * math.pi / 4 * stack.foundation_mm**2 * length_m
+    return density * math.pi / 4 * diameter_mm**2 * length_m
 
 
 def _changes(whip: Whip, end: float) -> list[float]:

@@ -11,14 +11,11 @@ from threadpoolctl import threadpool_limits
 
 from plaitlog.models.calibration.evidence import MODEL, Kind
 from plaitlog.models.calibration.folds import Fold
-from plaitlog.models.calibration.observations import Observation, Prediction, Query
+from plaitlog.models.calibration.observations import SLIP, Observation, Prediction, Query
 from plaitlog.models.calibration.packed import Array
 from plaitlog.models.calibration.rivals import Rival, all_rivals
 from plaitlog.models.stack import PLAITED
 
-SLIP: Final = float(np.log(1.5))
-"""Half as thick again, or two thirds: physical reasoning, pull and cord move a plait by a tenth or two, a
-lost decimal point, another unit or a girth noted as a diameter by a factor of 2 and more."""
 TAKEN: Final = 0.4
 """Share of a whip's readings that are taken before the rest is predicted: about five of thirteen."""
 FEWEST_READINGS: Final = 4

@@ -1,5 +1,6 @@
 """What goes into a fit and what comes out of a calibration, one dataclass each."""
 
+import math
 from dataclasses import dataclass
 from typing import Final, Literal
 
@@ -11,6 +12,9 @@ Interval = Literal["reading", "true"]
 Z50: Final = 0.6744897501960817
 Z90: Final = 1.6448536269514722
 """Standard normal quantiles at 0.75 and 0.95: half widths of equal-tailed 50 % and 90 % intervals."""
+SLIP: Final = math.log(1.5)
+"""Half as much again, or two thirds: physical reasoning, pull and cord move a plait by a tenth or two, a
+lost decimal point, another unit or a girth noted as a diameter by a factor of 2 and more."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

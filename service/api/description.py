@@ -16,7 +16,7 @@ from plaitlog.service.api.documented import PREFIX
 from plaitlog.service.schemas.charts import CordChartOut, WhipDrawingOut
 from plaitlog.service.schemas.failures import Failure
 from plaitlog.service.schemas.prediction import QueryIn
-from plaitlog.service.schemas.wanted import AddIn, AdviceIn, EditIn, FitIn, QuestionsIn
+from plaitlog.service.schemas.wanted import AddIn, AdviceIn, EditIn, FitIn, LikeIn, QuestionsIn
 
 INTRODUCTION: Final = """
 Everything is stored in mm, g and m; keys that end in a unit hold numbers in it, and the same key without
@@ -33,6 +33,7 @@ BESIDE: Final[tuple[type[BaseModel], ...]] = (
     FitIn,
     AddIn,
     AdviceIn,
+    LikeIn,
     QuestionsIn,
     QueryIn,
     CordChartOut,

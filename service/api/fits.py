@@ -1,5 +1,6 @@
 """Fits: what was learnt from the recorded whips."""
 
+from dataclasses import asdict
 from threading import Lock
 from typing import Any
 
@@ -28,6 +29,7 @@ from plaitlog.service.usecases.fitting import (
     one_fit,
     put_in_force,
     store,
+    weighed_whips,
     work_out,
 )
 from plaitlog.service.usecases.reporting_fit import report_of
@@ -68,11 +70,11 @@ def create(request: Request, database: Database, typed: JsonObject) -> Answer:
     try:
         fill_gathered(database)
         with reading(database) as session:
-            gathered = gather(session)
+            gathered, weighed = gather(session), weighed_whips(session)
         if not len(gathered.readings):
             nothing = Finding("nothing-to-learn", "no reading on a known stack is recorded", "record whips")
             raise Refused(409, nothing)
-        worked = work_out(gathered, with_evidence=wanted.evidence, jobs=1)
+        worked = work_out(gathered, weighed, with_evidence=wanted.evidence, jobs=1)
         number = write(database, lambda session: store(session, worked))
     finally:
         lock.release()
@@ -164,5 +166,6 @@ def fit_json(fit: FitInList, **more: Any) -> dict[str, Any]:
         "stale": fit.stale,
         "added": fit.added,
         "evidence": None if fit.evidence is None else fit.evidence.to_dict(with_held_out=False),
+        "weighing": {name: asdict(one) for name, one in fit.weighing.items()},
         **more,
     }

@@ -3,19 +3,22 @@
 import io
 import json
 
-from plaitlog.service.api.answers import Answer
+from plaitlog.service.api.answers import Answer, remarks
 from plaitlog.service.api.bodies import JsonObject
 from plaitlog.service.api.documented import BODY, answers, body, router
 from plaitlog.service.api.parameters import Database, Limits
 from plaitlog.service.api.shapes import shape_from
 from plaitlog.service.database import reading
-from plaitlog.service.schemas.calculated import PredictionsOut
-from plaitlog.service.schemas.wanted import QuestionsIn
+from plaitlog.service.schemas.calculated import LikeOut, PredictionsOut
+from plaitlog.service.schemas.wanted import LikeIn, QuestionsIn
+from plaitlog.service.usecases.places import placed
 from plaitlog.service.usecases.predicting import CAUTION, fit_in_force
 from plaitlog.service.usecases.predicting_lines import answer_lines
-from plaitlog.service.usecases.workshop import cords_by_name
+from plaitlog.service.usecases.predicting_stacks import like_findings, like_json, like_whip
+from plaitlog.service.usecases.workshop import cords_by_name, whip
 
 routes = router("predictions")
+LIKE = {"like": "2026-014", "swap": {"Ridge 4 mm": "Fell 3 mm"}}
 QUESTION = {
     "id": "a1",
     "maker": "Orrin",
@@ -53,5 +56,40 @@ def predict(database: Database, limits: Limits, typed: JsonObject) -> Answer:
             "rests_on": in_force.rests_on,
             "caution": CAUTION,
             "answers": [answer for batch in batches for answer in batch],
+        }
+    )
+
+
+@routes.post(
+    "/like",
+    summary="Predict a known whip in other cords",
+    responses=answers(LikeOut, "Diameters, weight, balance and cord use.", 404, 409, *BODY),
+    openapi_extra=body("LikeIn", other_cord=LIKE),
+)
+def predict_like(database: Database, typed: JsonObject) -> Answer:
+    """A recorded whip station by station, as it was and with other cords in the place of its own.
+
+    Then what it weighs, where it balances and what cord it takes; nothing is stored.
+    """
+    asked = shape_from(LikeIn, typed)
+    with reading(database) as session:
+        in_force = fit_in_force(session)
+        cords = cords_by_name(session)
+        found = placed(whip(session, asked.like))
+    told = like_whip(
+        in_force,
+        found,
+        cords,
+        asked.swap,
+        maker=asked.maker,
+        condition=asked.condition,
+        interval=asked.interval,
+    )
+    return Answer(
+        {
+            **like_json(told),
+            "findings": remarks(like_findings(told)),
+            "rests_on": in_force.rests_on,
+            "caution": CAUTION,
         }
     )

@@ -37,7 +37,7 @@ def demo(
     from plaitlog.service.cli.predicting import print_answer
     from plaitlog.service.filling import fill_gathered
     from plaitlog.service.schemas.prediction import QueryIn
-    from plaitlog.service.usecases.fitting import gather, store, work_out
+    from plaitlog.service.usecases.fitting import gather, store, weighed_whips, work_out
     from plaitlog.service.usecases.predicting import fit_in_force
     from plaitlog.service.usecases.predicting_lines import Reader
     from plaitlog.service.usecases.workshop import cords_by_name
@@ -52,9 +52,9 @@ def demo(
     )
     fill_gathered(engine)
     with databases.reading(engine) as session:
-        gathered = gather(session)
+        gathered, weighed = gather(session), weighed_whips(session)
     say(f"Fitting {len(gathered.readings)} readings, then holding out whips, cords and makers in turn ...")
-    worked = work_out(gathered)
+    worked = work_out(gathered, weighed)
     number = databases.write(engine, lambda session: store(session, worked))
     print_fit(number, worked)
     with databases.reading(engine) as session:

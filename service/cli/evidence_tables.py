@@ -1,12 +1,13 @@
 """The evidence for a fit on the terminal: in words, then in tables."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING
 
 from plaitlog.service.cli.output import result, table
 
 if TYPE_CHECKING:
     from plaitlog.models.calibration.evidence import Coverage, Evidence, Kind, Scores
+    from plaitlog.models.calibration.ratios import RatioEvidence
 
 HELD: "dict[Kind, str]" = {
     "whip": "whips",
@@ -30,6 +31,16 @@ def print_evidence(evidence: "Evidence", *, in_detail: bool = False) -> None:
     if in_detail:
         result()
         table(COVERAGE, _coverage(evidence), right=COVERAGE[2:])
+
+
+def print_weighing(evidence: "Mapping[str, RatioEvidence]") -> None:
+    """The evidence for weights, balance points and cord use, after an empty line, if there is any."""
+    from plaitlog.models.calibration.whip_ratio_words import weighing_sentences
+
+    if evidence:
+        result()
+    for line in weighing_sentences(evidence):
+        result(line)
 
 
 def _scores(evidence: "Evidence") -> Iterator[tuple[str, ...]]:

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from plaitlog.service.cli.evidence_tables import print_evidence
+from plaitlog.service.cli.evidence_tables import print_evidence, print_weighing
 from plaitlog.service.cli.fit_reports import PAGE, check_folder, write_report
 from plaitlog.service.cli.fits_over_time import add_one, print_comparison, print_drift
 from plaitlog.service.cli.options import AsJson, Database, Strict
@@ -51,7 +51,7 @@ def fit(
     """Learn from every recorded reading how thick each cord really comes out; store it with its evidence."""
     from plaitlog.service import database as databases
     from plaitlog.service.filling import fill_gathered
-    from plaitlog.service.usecases.fitting import gather, store, work_out
+    from plaitlog.service.usecases.fitting import gather, store, weighed_whips, work_out
     from plaitlog.service.usecases.reporting_fit import report_of
 
     if report is not None:
@@ -63,9 +63,9 @@ def fit(
     with bar() as progress:
         fill_gathered(found, progress)
     with databases.reading(found) as session:
-        gathered = gather(session)
+        gathered, weighed = gather(session), weighed_whips(session)
     say(f"Fitting {len(gathered.readings)} readings of {gathered.whips} whips ...")
-    worked = work_out(gathered, with_evidence=not no_evidence, jobs=jobs)
+    worked = work_out(gathered, weighed, with_evidence=not no_evidence, jobs=jobs)
     number = None
     if len(gathered.readings):
         number = databases.write(found, lambda session: store(session, worked))
@@ -91,6 +91,7 @@ def fit_json(number: int | None, worked: "WorkedOut") -> dict[str, Any]:
         "fingerprint": worked.fingerprint,
         "code_version": calibration.code_version,
         "evidence": None if worked.evidence is None else worked.evidence.to_dict(),
+        "weighing": worked.weighing.to_dict()["evidence"],
         "findings": [finding_json(finding) for finding in worked.findings],
     }
 
@@ -109,6 +110,7 @@ def print_fit(number: int | None, worked: "WorkedOut") -> None:
     if worked.evidence is not None:
         result()
         print_evidence(worked.evidence)
+    print_weighing(worked.weighing.evidence)
     told = {str(finding) for finding in worked.evidence.findings} if worked.evidence else set()
     rest = [finding for finding in worked.findings if str(finding) not in told]
     suspects = [finding for finding in rest if finding.code == "suspect-reading"]
@@ -195,6 +197,7 @@ def fits(
             what = f"fit {evidence} was stored without evidence" if chosen else f"no fit {evidence} is stored"
             raise NotFoundError(Finding("no-evidence", what, "see plaitlog fits, or fit again"))
         print_evidence(chosen.evidence, in_detail=True)
+        print_weighing(chosen.weighing)
         return
     if not found:
         say("No fit is stored yet: plaitlog fit. Until then predictions rest on geometry alone.")

@@ -20,11 +20,14 @@ def predict_like(
     swaps: dict[str, str],
     wanted: "Wanted",
 ) -> None:
-    """Print that whip as it was measured, as the fit sees it, and as it comes out in the other cord."""
+    """Print that whip as it was measured, as the fit sees it, and as it comes out in the other cord.
+
+    Then what it weighs, where it balances and what cord it takes.
+    """
+    from plaitlog.service.cli.weights import weight_lines
     from plaitlog.service.usecases.places import placed
     from plaitlog.service.usecases.predicting import CAUTION
-    from plaitlog.service.usecases.predicting_lines import prediction_json
-    from plaitlog.service.usecases.predicting_stacks import cover_text, like_whip
+    from plaitlog.service.usecases.predicting_stacks import cover_text, like_findings, like_json, like_whip
 
     told = like_whip(
         in_force,
@@ -35,30 +38,9 @@ def predict_like(
         condition=wanted.condition,
         interval=wanted.interval,
     )
-    remarks = list(told.findings)
-    for line in told.stations:
-        remarks.extend(
-            finding
-            for finding in line.swapped.findings
-            if all(finding.code != other.code or finding.text != other.text for other in remarks)
-        )
+    remarks = like_findings(told)
     if wanted.json:
-        as_json(
-            {
-                "like": told.label,
-                "swaps": dict(told.swaps),
-                "stations": [
-                    {
-                        "at_mm": line.at_mm,
-                        "measured_mm": [reading.size_mm for reading in line.measured],
-                        "as_was": prediction_json(line.as_was),
-                        "swapped": prediction_json(line.swapped),
-                    }
-                    for line in told.stations
-                ],
-                "findings": [finding_json(x) for x in remarks],
-            }
-        )
+        as_json({**like_json(told), "findings": [finding_json(x) for x in remarks]})
         end(remarks, wanted.strict)
         return
     shown = shown_units()
@@ -82,5 +64,9 @@ def predict_like(
         ],
         right=heads,
     )
+    if told.weighing is not None:
+        result()
+        for text in weight_lines(whip if not told.swaps else None, told.weighing, shown):
+            result(text)
     findings(x for x in remarks if x.code != "no-fit" and not x.code.startswith("cover-"))
     end(remarks, wanted.strict)

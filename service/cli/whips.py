@@ -79,7 +79,7 @@ def show(
     from plaitlog.service.usecases.missing.what_is_missing import what_is_missing
     from plaitlog.service.usecases.predicting import fit_in_force
     from plaitlog.service.usecases.reviewing import place_in_table, review
-    from plaitlog.service.usecases.weighing import expected_of
+    from plaitlog.service.usecases.weighing import expected_or_none
     from plaitlog.service.usecases.workshop import cords_by_name, whip
 
     with reading(context, database) as session:
@@ -91,7 +91,7 @@ def show(
         found = whip(session, label)
         cords = cords_by_name(session)
         in_force = fit_in_force(session)
-        weighed = expected_of(session, found, cords)
+    weighed = expected_or_none(in_force, found, cords)
     reviewed = review(in_force, found, cords)
     told = what_is_missing(in_force, found, cords)
     units = shown_units()

@@ -6,6 +6,8 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from plaitlog.models.calibration.evidence import MODEL, Evidence
+from plaitlog.models.calibration.ratios import RatioEvidence
+from plaitlog.models.calibration.whip_ratio_words import weighing_sentences
 from plaitlog.models.errors import Finding
 from plaitlog.service.reports.shown import Shown
 
@@ -81,7 +83,7 @@ class Proposed:
 class FitReport:
     """Everything the report shows. ``records_changed``: whips, readings or cords changed since the fit; then
     cords and odd readings are told from the records as they are now. hands : the maker whose plaits of each
-    cord are predicted, None where nobody is noted. weight : in words, empty where there is nothing to say."""
+    cord are predicted, None where nobody is noted. weighing : evidence for weight, balance and cord use."""
 
     number: int
     made_at: dt.datetime
@@ -99,7 +101,7 @@ class FitReport:
     odd: tuple[OddReading, ...]
     odd_in_all: int
     test_plaits: tuple[Proposed, ...]
-    weight: tuple[str, ...]
+    weighing: Mapping[str, RatioEvidence]
     findings: tuple[Finding, ...]
     shown: Shown
 
@@ -113,6 +115,11 @@ class FitReport:
         known = sum(1 for cord in self.cords if cord.readings)
         makers = f" by {self.makers} maker{'' if self.makers == 1 else 's'}" if self.makers else ""
         return f"{self.readings} readings of {self.whips} whips in {known} cords{makers}"
+
+    @property
+    def weight(self) -> tuple[str, ...]:
+        """How well weights, balance points and cord use are predicted, in words; empty: not tested."""
+        return tuple(weighing_sentences(self.weighing))
 
     @property
     def thin(self) -> tuple[CordInFit, ...]:
@@ -163,6 +170,7 @@ def to_json(report: FitReport) -> dict[str, Any]:
         "odd_readings": [asdict(one) for one in report.odd],
         "test_plaits": [one.data for one in report.test_plaits],
         "weight": list(report.weight),
+        "weighing": {name: asdict(one) for name, one in report.weighing.items()},
         "findings": [asdict(finding) for finding in report.findings],
     }
 

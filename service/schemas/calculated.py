@@ -10,6 +10,21 @@ from plaitlog.service.schemas.failures import Remark
 from plaitlog.service.schemas.prediction import PredictionOut, RefusalOut
 
 
+class RatioEvidenceOut(Wire):
+    """What was measured on whips that were left out in turn, against what is predicted and reckoned.
+
+    Errors are root mean squares of the natural logarithm.
+    """
+
+    whips: int = Field(description="Number of whips.")
+    measurements: int = Field(description="Number of measurements on them.")
+    model: float = Field(description="Error of the prediction.")
+    reckoned: float = Field(description="Error of the reckoning from strands and linear density alone.")
+    mean_ratio: float = Field(description="Error of that reckoning times the mean ratio of the other whips.")
+    coverage_90: float = Field(description="Share of measurements inside the 90 % interval, 0 to 1.")
+    slips: int = Field(ge=0, description="Measurements that nothing came near, left out of all figures.")
+
+
 class FitOut(Wire):
     """One stored fit."""
 
@@ -27,6 +42,10 @@ class FitOut(Wire):
     evidence: dict[str, Any] | None = Field(
         description="How well it predicts what was held out, errors as natural logarithms and in mm; "
         "null: it was skipped. Single held-out readings are in its report."
+    )
+    weighing: dict[str, RatioEvidenceOut] = Field(
+        description="How well it predicts weights (`weight`), balance points (`balance`) and metres of cord "
+        "(`cord_use`), as far as it knows three whips on which they are noted."
     )
     findings: list[Remark] | None = Field(
         None, description="When it was just made: readings left out, suspects, what else is worth a look."
@@ -67,7 +86,10 @@ class FitReportOut(Wire):
     test_plaits: list[dict[str, Any]] = Field(
         description="The short test plaits that would narrow most, with what they would bring, in mm."
     )
-    weight: list[str] = Field(description="How well weights are predicted, in words.")
+    weight: list[str] = Field(
+        description="How well weights, balance points and cord use are predicted, in words."
+    )
+    weighing: dict[str, RatioEvidenceOut] = Field(description="The figures behind it.")
     findings: list[dict[str, str]] = Field(description="What else is worth knowing.")
 
 
@@ -84,6 +106,57 @@ class PredictionsOut(Wire):
     rests_on: str = Field(description="What the predictions rest on, in words.")
     caution: str = Field(description="What to keep in mind; to be shown beside the diameters.")
     answers: list[PredictionOut | RefusalOut] = Field(description="One for each question, in their order.")
+
+
+class CordExpectedOut(Wire):
+    """Metres of one cord that a whip takes, tails included."""
+
+    cord: str = Field(description="Name of the cord.")
+    metres: float = Field(description="What is to be expected, m.")
+    low_90_m: float = Field(description="Lower end of the 90 % interval, m.")
+    high_90_m: float = Field(description="Upper end of the 90 % interval, m.")
+
+
+class ExpectedOut(Wire):
+    """What a whip should weigh, where it balances, what cord it takes."""
+
+    weight_g: float = Field(description="Thong and handle without fall and cracker, g.")
+    weight_low_90_g: float = Field(description="Lower end of its 90 % interval, g.")
+    weight_high_90_g: float = Field(description="Upper end of its 90 % interval, g.")
+    balance_from_butt_mm: float | None = Field(
+        description="Balance point of the whip laid straight, mm from the butt, with what was on the scale; "
+        "null: the handle's length is not known."
+    )
+    balance_low_90_mm: float | None = Field(description="Lower end of its 90 % interval, mm.")
+    balance_high_90_mm: float | None = Field(description="Upper end of its 90 % interval, mm.")
+    cord_use: list[CordExpectedOut] = Field(
+        description="Metres of each cord; empty where the handle's length is not known."
+    )
+    weighed_whips: int = Field(ge=0, description="Number of weighed whips it rests on.")
+    findings: list[str] = Field(description="What is worth knowing about it.")
+
+
+class StationLikeOut(Wire):
+    """One station of the whip."""
+
+    at_mm: float = Field(description="Station, mm from the whip's datum.")
+    measured_mm: list[float] = Field(description="Diameters measured there, mm.")
+    as_was: PredictionOut = Field(description="What the fit makes of it in its own cords.")
+    swapped: PredictionOut = Field(description="What it makes of it in the other cords.")
+
+
+class LikeOut(Wire):
+    """A recorded whip in other cords."""
+
+    like: str = Field(description="Label of the whip.")
+    swaps: dict[str, str] = Field(description="Cords of the whip, each with the one in its place.")
+    stations: list[StationLikeOut] = Field(description="Its stations, from the datum on.")
+    weighing: ExpectedOut | None = Field(
+        description="Weight, balance point and cord use in the other cords; null: not known well enough."
+    )
+    findings: list[Remark] = Field(description="What is worth knowing about it.")
+    rests_on: str = Field(description="What it rests on, in words.")
+    caution: str = Field(description="What to keep in mind.")
 
 
 class RowOut(Wire):

@@ -4,6 +4,8 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from plaitlog.models.whip import Condition
+
 QUESTIONS_AT_ONCE = 1_000
 
 
@@ -66,6 +68,22 @@ class AdviceIn(Wanted):
     )
     swap: dict[str, str] = Field(
         default_factory=dict, description="With `like`: cords of the whip, each with the one in its place."
+    )
+
+
+class LikeIn(Wanted):
+    """A recorded whip that is asked for in other cords."""
+
+    like: Annotated[str, Field(min_length=1, max_length=200)] = Field(description="Its label.")
+    swap: dict[str, str] = Field(
+        default_factory=dict, description="Cords of the whip, each with the one in its place."
+    )
+    maker: Annotated[str, Field(min_length=1, max_length=200)] | None = Field(
+        None, description="Whose hands; null: those that made it."
+    )
+    condition: Condition | None = Field(None, description="Condition that is asked for; null: rolled.")
+    interval: Literal["reading", "true"] = Field(
+        "reading", description="Intervals for the next caliper reading, or (true) for the diameter itself."
     )
 
 

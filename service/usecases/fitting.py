@@ -5,8 +5,8 @@ steps, and nobody waits for a lock meanwhile.
 """
 
 import datetime as dt
-from collections.abc import Sequence
-from dataclasses import asdict, dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass, field
 from functools import partial
 from typing import Any
 
@@ -17,31 +17,43 @@ from plaitlog.models.calibration.artifact import to_json
 from plaitlog.models.calibration.calibrated import Calibration
 from plaitlog.models.calibration.evidence import Evidence
 from plaitlog.models.calibration.observations import Observation
+from plaitlog.models.calibration.ratios import RatioEvidence
 from plaitlog.models.errors import Finding, NotFoundError
 from plaitlog.models.tables import FitRow
 from plaitlog.service.usecases.gathering import Gathered
 from plaitlog.service.usecases.gathering import gather as gather
 from plaitlog.service.usecases.observing import REASONS, fingerprint_of
+from plaitlog.service.usecases.weighing import (
+    NOTHING_WEIGHED,
+    Weighed,
+    Weighing,
+    learn_weighing,
+    weighing_of,
+)
+from plaitlog.service.usecases.weighing import weighed_whips as weighed_whips
 
 
 @dataclass(frozen=True, slots=True)
 class WorkedOut:
     """A fit that is not stored yet; ``evidence`` is None where it was skipped.
 
-    last_reading : key of the latest reading when it was gathered.
+    weighing : what weighed whips teach on its diameters. last_reading : key of the latest reading when it was
+    gathered.
     """
 
     calibration: Calibration
     evidence: Evidence | None
     fingerprint: str
     findings: tuple[Finding, ...]
+    weighing: Weighing
     last_reading: int = 0
 
 
 @dataclass(frozen=True, slots=True)
 class FitInList:
     """One stored fit. ``stale``: whips, readings or cords changed since. ``added``: whips that were added to
-    it one by one; its evidence is from before."""
+    it one by one; its evidence is from before. ``weighing``: the evidence for weights, balance points and
+    cord use, as far as whips suffice."""
 
     number: int
     created_at: dt.datetime
@@ -53,10 +65,19 @@ class FitInList:
     current: bool
     stale: bool
     added: int = 0
+    weighing: Mapping[str, RatioEvidence] = field(default_factory=dict)
 
 
-def work_out(gathered: Gathered, *, with_evidence: bool = True, jobs: int | None = None) -> WorkedOut:
+def work_out(
+    gathered: Gathered,
+    weighed: Weighed = NOTHING_WEIGHED,
+    *,
+    with_evidence: bool = True,
+    jobs: int | None = None,
+) -> WorkedOut:
     """Fit to what was gathered and, unless skipped, hold out whips, cords and makers in turn.
+
+    weighed : whips to learn weights, balance points and cord use from, on the diameters of the fit.
 
     With too little data the fit stands on geometry and priors, and a finding says so.
     """
@@ -73,7 +94,8 @@ def work_out(gathered: Gathered, *, with_evidence: bool = True, jobs: int | None
     findings = (*calibration.findings, *left_out_findings(gathered), *suspect_findings(calibration))
     if evidence is not None:
         findings += evidence.findings
-    return WorkedOut(calibration, evidence, gathered.fingerprint, findings, gathered.last_reading)
+    weighing = learn_weighing(weighed, calibration, with_evidence=with_evidence)
+    return WorkedOut(calibration, evidence, gathered.fingerprint, findings, weighing, gathered.last_reading)
 
 
 def _fold(observations: Sequence[Observation], *, start: Calibration) -> Any:
@@ -117,7 +139,11 @@ def store(session: Session, worked: WorkedOut) -> int:
     row = FitRow(
         code_version=worked.calibration.code_version,
         fingerprint=worked.fingerprint,
-        artefact={**to_json(worked.calibration), "records": {"last_reading": worked.last_reading}},
+        artefact={
+            **to_json(worked.calibration),
+            "records": {"last_reading": worked.last_reading},
+            "weighing": worked.weighing.to_dict(),
+        },
         evidence=None if worked.evidence is None else worked.evidence.to_dict(),
         current=True,
     )
@@ -140,6 +166,7 @@ def list_fits(session: Session) -> list[FitInList]:
         FitRow.evidence,
         FitRow.current,
         FitRow.artefact["records"]["added"],
+        FitRow.artefact["weighing"],
     )
     rows = session.execute(select(*columns).order_by(FitRow.id.desc()))
     return [
@@ -154,6 +181,7 @@ def list_fits(session: Session) -> list[FitInList]:
             current=row[8],
             stale=row[3] != now,
             added=len(row[9] or ()),
+            weighing=weighing_of(row[10]).evidence,
         )
         for row in rows
     ]

@@ -1,8 +1,8 @@
 """Predict: the fit in force, and the diameter of one stack."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Final
+from typing import Any, Final
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -27,11 +27,15 @@ STALE: Final = Finding(
 
 @dataclass(frozen=True, slots=True)
 class InForce:
-    """The calibration that predicts; ``number`` is None where nothing was fitted yet and it is the priors."""
+    """The calibration that predicts; ``number`` is None where nothing was fitted yet and it is the priors.
+
+    weighing : what the fit keeps of weights, balance points and cord use, to be read by ``weighing``.
+    """
 
     calibration: Calibration
     number: int | None
     findings: tuple[Finding, ...] = ()
+    weighing: Mapping[str, Any] | None = None
 
     @property
     def rests_on(self) -> str:
@@ -65,4 +69,4 @@ def fit_in_force(session: Session) -> InForce:
             raise
         # After an update nobody should be left without an answer until the next fit.
         return InForce(replace(prior_calibration(), findings=(error.finding,)), None)
-    return InForce(calibration, row.id, (STALE,) if stale else ())
+    return InForce(calibration, row.id, (STALE,) if stale else (), row.artefact.get("weighing"))

@@ -5,7 +5,7 @@ Each question is answered by the fit in force; nothing here writes.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Final
+from typing import Any, Final
 
 from plaitlog.models.calibration.prediction import Interval, Prediction, Query
 from plaitlog.models.calibration.remarks import HIGH_COVER, LOW_COVER
@@ -16,7 +16,9 @@ from plaitlog.models.whip import Cord, Reading, Whip, exactly, pattern_sum
 from plaitlog.service.usecases.names import cord_meant
 from plaitlog.service.usecases.observing import is_inner
 from plaitlog.service.usecases.predicting import InForce
+from plaitlog.service.usecases.predicting_lines import prediction_json
 from plaitlog.service.usecases.slots import slots_of
+from plaitlog.service.usecases.weighing import Expected, expected_or_none
 
 COUNTS: Final = range(4, 42, 2)
 STATIONS: Final = 9
@@ -168,11 +170,15 @@ class StationLine:
 
 @dataclass(frozen=True, slots=True)
 class LikeWhip:
-    """That whip in other cords, station by station; findings say which stations could not be told."""
+    """That whip in other cords, station by station; findings say which stations could not be told.
+
+    weighing : its weight, balance point and cord use in the other cords, None where not known well enough.
+    """
 
     label: str
     swaps: Mapping[str, str]
     stations: tuple[StationLine, ...]
+    weighing: Expected | None
     findings: tuple[Finding, ...]
 
 
@@ -197,6 +203,8 @@ def like_whip(
     """
     meant = _meant(whip, cords, swaps)
     other = {**cords, **{old: cords[new] for old, new in meant.items()}}
+    # What was measured on the strands of one cord says nothing of another.
+    bare = replace(whip, turn_lengths=(), weights=(), balance=None) if meant else whip
     measured: dict[float, list[Reading]] = {}
     for reading in whip.readings:
         if reading.at_mm is not None and not is_inner(whip, reading.after_layer):
@@ -205,7 +213,7 @@ def like_whip(
     known: list[tuple[float, Stack, Stack]] = []
     for at_mm in sorted(measured) or _even_stations(whip):
         try:
-            known.append((at_mm, stack_at(whip, at_mm, cords), stack_at(whip, at_mm, other)))
+            known.append((at_mm, stack_at(whip, at_mm, cords), stack_at(bare, at_mm, other)))
         except StackNotKnownError as error:
             findings.append(error.finding.at(f"at {at_mm:g} mm"))
     if not known:
@@ -224,7 +232,34 @@ def like_whip(
         StationLine(at_mm, other_stack, tuple(measured.get(at_mm, ())), told[2 * i], told[2 * i + 1])
         for i, (at_mm, _, other_stack) in enumerate(known)
     )
-    return LikeWhip(whip.label, meant, stations, tuple(findings))
+    return LikeWhip(whip.label, meant, stations, expected_or_none(in_force, bare, other), tuple(findings))
+
+
+def like_json(told: LikeWhip) -> dict[str, Any]:
+    """The answer for a program, without findings; sizes in mm."""
+    return {
+        "like": told.label,
+        "swaps": dict(told.swaps),
+        "stations": [
+            {
+                "at_mm": line.at_mm,
+                "measured_mm": [reading.size_mm for reading in line.measured],
+                "as_was": prediction_json(line.as_was),
+                "swapped": prediction_json(line.swapped),
+            }
+            for line in told.stations
+        ],
+        "weighing": None if told.weighing is None else told.weighing.to_json(),
+    }
+
+
+def like_findings(told: LikeWhip) -> list[Finding]:
+    """What is worth knowing about it, each thing once."""
+    found = {(finding.code, finding.text): finding for finding in told.findings}
+    for line in told.stations:
+        for finding in line.swapped.findings:
+            found.setdefault((finding.code, finding.text), finding)
+    return list(found.values())
 
 
 def _meant(whip: Whip, cords: Mapping[str, Cord], swaps: Mapping[str, str]) -> dict[str, str]:

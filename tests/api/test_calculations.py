@@ -94,6 +94,25 @@ def test_two_fits_are_compared_and_the_latest_whips_checked(client: TestClient) 
     assert given(client.get(f"{API}/fits/drift"))["fit"] == 2
 
 
+def test_a_known_whip_in_other_cords_has_diameters_weight_and_cord_use(client: TestClient) -> None:
+    """The core of Ridge stays; an overlay of a cord that is as heavy by the metre takes as many metres."""
+    label = BULLWHIP["label"]
+    own = given(client.post(f"{API}/predictions/like", json={"like": label}))
+    asked = {"like": label, "swap": {"Fell 3 mm": "Ridge 4 mm"}}
+    told = given(client.post(f"{API}/predictions/like", json=asked))
+    assert told["swaps"] == asked["swap"]
+    assert [line["at_mm"] for line in told["stations"]] == [line["at_mm"] for line in own["stations"]]
+    assert all(line["swapped"]["diameter_mm"] > line["as_was"]["diameter_mm"] for line in told["stations"])
+    assert {use["cord"] for use in told["weighing"]["cord_use"]} == {"Ridge 4 mm"}
+    assert told["weighing"]["weight_g"] > own["weighing"]["weight_g"]
+    refused(client.post(f"{API}/predictions/like", json={"like": "nobody"}), 404, "whip-not-found")
+    refused(
+        client.post(f"{API}/predictions/like", json={"like": label, "swap": {"x": "y"}}),
+        404,
+        "cord-not-found",
+    )
+
+
 def test_advice_says_what_to_plait(client: TestClient) -> None:
     told = given(client.post(f"{API}/advice", json={"cord": "Ridge 4 mm", "stacks": ["core 6; overlay 16"]}))
     best = told["proposals"][0]

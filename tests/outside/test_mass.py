@@ -1,6 +1,7 @@
 """Mass, balance and cord use against closed forms and against strands laid numerically along helices."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -18,6 +19,7 @@ from plaitlog.models.whip import (
     TurnLength,
     Whip,
 )
+from plaitlog.models.whole_mass import whole_mass
 
 CORD = Cord(
     name="Ridge 4 mm",
@@ -124,3 +126,59 @@ def test_what_cannot_be_weighed_is_said() -> None:
 def test_a_thong_of_unknown_length_is_refused_with_what_to_note() -> None:
     with pytest.raises(ValueError, match="note thong_length"):
         mass_distribution(whip(layer("core", (0, 6)), length_mm=None), {CORD.name: CORD})  # type: ignore[arg-type]
+
+
+def test_steel_shot_in_a_sheath_weighs_a_share_of_its_tube() -> None:
+    """A tube of 12 mm over 300 mm, six tenths of it steel: spheres pack to 0.60 poured (Scott 1960)."""
+    shot = Layer(role="core", diameter_mm=12, from_mm=0, to_mm=300, what="Steel shot in a sheath")
+    found = mass_distribution(whip(shot, layer("overlay", (0, 12))), {CORD.name: CORD})
+    assert found.given_g == pytest.approx(0.6 * STEEL * math.pi / 4 * 12**2 * 0.3)
+    assert found.mass_g == pytest.approx(found.given_g + sum(found.cord_mass_g.values()))
+    assert [x.code for x in found.findings] == ["layer-mass"]
+
+
+def test_over_a_steel_rod_the_plaits_run_on_to_the_butt() -> None:
+    """The rod lies in the handle alone; core strands end where the handle does."""
+    made = whip(
+        layer("core", (0, 4)),
+        layer("overlay", (0, 12)),
+        foundation=Foundation(diameter_mm=10, to_mm=0, material="steel"),
+        handle_length_mm=200,
+    )
+    whole = whole_mass(made, {CORD.name: CORD})
+    (handle,) = whole.before
+    assert (handle.from_mm, handle.to_mm) == (-200, 0)
+    rod = STEEL * math.pi / 4 * 10**2 * 0.2
+    assert handle.mass_g - sum(handle.cord_g.values()) == pytest.approx(rod)
+    assert whole.shares["rod"] * whole.along.mass_g == pytest.approx(rod)
+    assert whole.shares["handle"] == 0
+    # Over 10 mm twelve strands lie steeper than over the bare core of four, so each of the 200 mm takes more.
+    assert 12 * 0.2 < handle.cord_m[CORD.name] < 12 * 0.2 * 2
+
+
+def test_a_handle_of_its_own_and_what_hangs_on_the_whip_shift_the_balance_by_their_moments() -> None:
+    """4 strands of 6.6 g/m over 1 m; handle of 300 x 20 mm at 0.7 g/cm3; 10 g at the butt; 12 g at 1.3 m."""
+    made = whip(layer("core", (0, 4)), handle_length_mm=300, foundation="none")
+    bare = whole_mass(made, {CORD.name: CORD})
+    hung = replace(bare, with_parts=("fall", "cracker"))
+    strands, handle = 26.4, 0.7 * math.pi / 4 * 20**2 * 0.3
+    mass = strands + handle + 10
+    moment = strands * 500 - handle * 150 - 10 * 300
+    assert bare.along.mass_g == pytest.approx(mass)
+    assert bare.along.balance_mm == pytest.approx(moment / mass)
+    assert hung.along.balance_mm == pytest.approx((moment + 12 * 1300) / (mass + 12))
+    assert bare.unknown_sd > replace(bare, handle_g=0.0).unknown_sd
+
+
+def test_half_of_what_may_hang_on_a_whip_counts_and_widens() -> None:
+    made = whip(layer("core", (0, 4)), handle_length_mm=0)
+    bare = whole_mass(made, {CORD.name: CORD})
+    unstated, hung = replace(bare, with_parts=None), replace(bare, with_parts=("fall", "cracker"))
+    assert unstated.along.mass_g == pytest.approx((bare.along.mass_g + hung.along.mass_g) / 2)
+    assert unstated.unknown_sd > hung.unknown_sd
+
+
+def test_a_handle_of_unknown_length_is_said() -> None:
+    whole = whole_mass(whip(layer("core", (0, 4))), {CORD.name: CORD})
+    assert [x.code for x in whole.findings] == ["handle-mass"]
+    assert whole.unknown_sd > 0.25

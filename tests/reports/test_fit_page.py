@@ -14,6 +14,7 @@ import numpy as np
 import pytest
 
 from plaitlog.models.calibration.evidence import Coverage, Evidence, HeldReading, Scores, Trial
+from plaitlog.models.calibration.ratios import RatioEvidence
 from plaitlog.models.errors import Finding
 from plaitlog.service.reports.fit_charts import agreement, coverage_by_depth, residuals, widths
 from plaitlog.service.reports.fit_page import to_html
@@ -83,7 +84,7 @@ REPORT = FitReport(
     ),
     odd_in_all=1,
     test_plaits=(Proposed(words="Plait 60 mm of 8 strands of Fell 3 mm.", data={"cord": "Fell 3 mm"}),),
-    weight=(),
+    weighing={},
     findings=(Finding("left-out", f"3 readings left out: {NASTY}"),),
     shown=ShownUnits("mm", "mm"),
 )  # fmt: skip
@@ -171,7 +172,10 @@ def test_what_is_thin_odd_and_advised_is_told() -> None:
     assert "Plait 60 mm of 8 strands of Fell 3 mm." in words
     assert "narrows the 90 % interval from ± 1.0 mm to ± 0.5 mm" in words
     assert "Weight" not in words
-    assert "Weight" in Page(to_html(replace(REPORT, weight=("It is off by 3 %.",)))).text()
+    weighed = {"weight": RatioEvidence(whips=9, measurements=11, model=0.03, reckoned=0.08, mean_ratio=0.05,
+                                       coverage_90=0.9)}  # fmt: skip
+    text = Page(to_html(replace(REPORT, weighing=weighed))).text()
+    assert "Weight of 9 whips left out in turn: off by 3.0" in text
 
 
 def test_a_report_without_evidence_cords_or_oddities_is_a_page_too() -> None:
