@@ -183,11 +183,9 @@ def _given_g(found: LaidLayer, whip: Whip, length_m: float, findings: dict[str, 
         density = SHOT_PACKING * SHOT_DENSITY[metal]
     else:
         density = WRAP_G_PER_CM3
-    findings["layer-mass"] = Finding(
-        "layer-mass",
-        "the mass of a layer given by its size alone is guessed",
-        "say what it is made of, or weigh after that layer",
-    )
+        findings["layer-mass"] = Finding(
+            "layer-mass", "the mass of a layer given by its size alone is guessed", "weigh after that layer"
+        )
     return density * math.pi / 4 * (found.outer_mm**2 - found.inner_mm**2) * length_m
 
 

@@ -5,7 +5,7 @@ kept apart, so that weighed whips can correct them and the interval can hold the
 """
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
 
@@ -50,18 +50,22 @@ ROD_LEFT_OUT: Final = 0.1
 class WholeMass:
     """``thong`` from the datum on, ``before`` it the handle, of which ``handle_g`` is a piece of its own.
 
-    with_parts : what hangs on it beside the heel knot (None: not noted). findings : of all.
+    with_parts : what hangs on it beside the heel knot (None: not noted). finished : else it lies on the scale
+    before further layers, and nothing hangs on it yet. findings : of all.
     """
 
     thong: MassDistribution
     before: tuple[MassSection, ...]
     handle_g: float
     with_parts: tuple[str, ...] | KnownNone | None
+    finished: bool
     findings: tuple[Finding, ...]
 
     @property
     def fittings(self) -> tuple[MassSection, ...]:
         """Heel knot and fittings, each a section of no length where it hangs."""
+        if not self.finished:
+            return ()
         butt = self.before[0].from_mm if self.before else 0.0
         reach = self.thong.sections[-1].to_mm + FALL_REACH_MM
         hung = [_at(reach if name in FITTING_G else butt, mass) for name, mass in self._hung]
@@ -87,15 +91,19 @@ class WholeMass:
         """Sd of the log of the whole mass from everything that is guessed or left out."""
         # Half of a mass that is there or not has that half as its spread.
         spread = 1.0 if self.with_parts is None else FITTING_SPREAD
-        guessed = [HANDLE_SPREAD * self.handle_g, FITTING_SPREAD * HEEL_G, GIVEN_SPREAD * self.along.given_g]
+        heel = HEEL_G if self.finished else 0.0
+        guessed = [HANDLE_SPREAD * self.handle_g, FITTING_SPREAD * heel, GIVEN_SPREAD * self.along.given_g]
         grams = math.hypot(*guessed, *(spread * mass for _, mass in self._hung))
-        no_handle = any(finding.code == "handle-mass" for finding in self.findings)
-        open_sd = math.hypot(NO_HANDLE_KNOWN if no_handle else 0.0, rod_left_out(self.findings))
+        codes = {finding.code for finding in self.findings}
+        no_handle = NO_HANDLE_KNOWN if "handle-mass" in codes else 0.0
+        open_sd = math.hypot(no_handle, ROD_LEFT_OUT if "foundation-mass" in codes else 0.0)
         return math.hypot(grams / self.along.mass_g, open_sd)
 
     @property
     def _hung(self) -> list[tuple[str, float]]:
         """What hangs on it, each with its usual mass in g; of what may hang there half."""
+        if not self.finished:
+            return []
         if self.with_parts is None:
             return [(name, FITTING_G[name] / 2) for name in UNSTATED]
         if self.with_parts == NONE:
@@ -103,22 +111,28 @@ class WholeMass:
         return [(name, FITTING_G.get(name, OTHER_FITTING_G)) for name in self.with_parts]
 
 
-def whole_mass(whip: Whip, cords: Mapping[str, Cord], resolve: Resolve = by_geometry) -> WholeMass:
+def whole_mass(
+    whip: Whip,
+    cords: Mapping[str, Cord],
+    after_layer: int | None = None,
+    resolve: Resolve = by_geometry,
+) -> WholeMass:
     """Mass of the finished whip without fall and cracker (``replace(..., with_parts=...)`` hangs them on).
 
+    With ``after_layer`` of what is there once that layer is: a rod within the handle, no handle of its own.
     Raises as ``mass_distribution`` does.
     """
-    thong = mass_distribution(whip, cords, resolve=resolve)
+    thong = mass_distribution(whip, cords, after_layer, resolve)
     findings = {finding.code: finding for finding in thong.findings}
-    before, handle_g = _handle(whip, cords, resolve, findings)
+    before, handle_g = _handle(whip, cords, after_layer, resolve, findings)
     return WholeMass(
-        thong=thong, before=before, handle_g=handle_g, with_parts=NONE, findings=tuple(findings.values())
+        thong=thong,
+        before=before,
+        handle_g=handle_g,
+        with_parts=NONE,
+        finished=after_layer is None,
+        findings=tuple(findings.values()),
     )
-
-
-def rod_left_out(findings: Iterable[Finding]) -> float:
-    """Sd in log mass from a rod that could not be weighed; 0 where there is none."""
-    return ROD_LEFT_OUT if any(finding.code == "foundation-mass" for finding in findings) else 0.0
 
 
 def handle_before_mm(whip: Whip) -> float | None:
@@ -127,7 +141,11 @@ def handle_before_mm(whip: Whip) -> float | None:
 
 
 def _handle(
-    whip: Whip, cords: Mapping[str, Cord], resolve: Resolve, findings: dict[str, Finding]
+    whip: Whip,
+    cords: Mapping[str, Cord],
+    after_layer: int | None,
+    resolve: Resolve,
+    findings: dict[str, Finding],
 ) -> tuple[tuple[MassSection, ...], float]:
     """Sections before the datum, and the mass in g of a handle of its own among them.
 
@@ -135,16 +153,18 @@ def _handle(
     one the handle is a piece of its own.
     """
     length = handle_before_mm(whip)
+    rod = isinstance(whip.foundation, Foundation)
+    if length == 0 or (after_layer is not None and not rod):
+        return (), 0.0
     if length is None:
         findings["handle-mass"] = Finding(
             "handle-mass", "the mass of the handle is not known", "note handle_length, 0 for none"
         )
         return (), 0.0
-    if length == 0:
-        return (), 0.0
     if isinstance(whip.foundation, Foundation):
         thick = stack_at(whip, 1e-6, cords)
-        plaits = tuple(layer for layer in thick.layers if layer.role in PLAITED)
+        most = len(whip.layers) if after_layer is None else after_layer
+        plaits = tuple(layer for layer in thick.layers if layer.role in PLAITED and layer.slot <= most)
         rod_mm = whip.foundation.diameter_mm
         (laid,) = resolve([Stack(plaits, rod_mm)])
         return (mass_section(-length, 0.0, rod_mm, laid, whip, findings),), 0.0

@@ -131,11 +131,25 @@ def inches(length_mm: float, feet: bool = False) -> str:
     return f"{whole} 1/2 in" if whole else "1/2 in"
 
 
-def thong_grams(thong: Thong, parts: int = 24) -> list[tuple[float, float]]:
-    """(place in mm, grams) of each short piece of the thong."""
+def thong_grams(thong: Thong, parts: int = 24, after_layer: int | None = None) -> list[tuple[float, float]]:
+    """(place in mm, grams) of each short piece of the thong, or of its layers up to one."""
     step = thong.length_mm / parts
     places = [(i + 0.5) * step for i in range(parts)]
-    return [(at, thong.section_at(at).grams_per_m * step / 1000) for at in places]
+    return [(at, thong.section_at(at, after_layer).grams_per_m * step / 1000) for at in places]
+
+
+def early_weighing(build: Build, chance: Chance) -> list[dict[str, Any]]:
+    """Weight of the belly before the overlay went on, over its rod where there is one; now and then."""
+    slots = [n for n, layer in enumerate(build.thong.layers[:-1], start=1) if layer.role == "belly"]
+    if not slots or not chance.happens(0.3):
+        return []
+    slot = slots[-1]
+    grams = sum(mass for _, mass in thong_grams(build.thong, after_layer=slot))
+    if build.rod_mm:
+        length = (build.handle_mm or 0.0) / 1000
+        grams += math.pi / 4 * build.rod_mm**2 * length * STEEL_G_PER_CM3
+        grams += build.thong.section_at(0, slot).grams_per_m * 0.8 * length
+    return [{"weight_g": round(grams * math.exp(chance.normal(0.008))), "after_layer": slot}]
 
 
 def weighing(build: Build, chance: Chance) -> dict[str, Any]:

@@ -3,7 +3,7 @@
 import datetime as dt
 from typing import Any
 
-from plaitlog.seed_demo.bench import cord_used, inches, readings, turns, weighing
+from plaitlog.seed_demo.bench import cord_used, early_weighing, inches, readings, turns, weighing
 from plaitlog.seed_demo.builds import INCH_MM, Build
 from plaitlog.seed_demo.chance import Chance
 from plaitlog.seed_demo.ratings import bare_weight, own_rating
@@ -25,6 +25,9 @@ def finished(build: Build, seed: int) -> dict[str, Any]:
     record["finish"] = chance.one_of((["rolled"], ["rolled", "waxed"], ["rolled"], ["varnished"]))
     if chance.happens(0.85):
         record |= weighing(build, chance)
+    # A stream of its own: what else the makers wrote down stays what it was.
+    if early := early_weighing(build, Chance(seed, "scale", build.label)):
+        record["weights"] = early
     if chance.happens(0.8):
         slow = 1.0 + 0.5 * 0.95**build.build_number
         hours = (3 + 3.2 * build.thong.length_mm / 1000) * slow * chance.between(0.85, 1.2)

@@ -3,7 +3,6 @@
 Units: g, mm from the butt, m. The regression is that of ``ratios``.
 """
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from typing import Any, Final, Self
@@ -19,15 +18,9 @@ from plaitlog.models.calibration.ratios import (
     ratio_evidence,
 )
 from plaitlog.models.errors import StackNotKnownError
-from plaitlog.models.mass import MassDistribution, Resolve, by_geometry, mass_distribution
+from plaitlog.models.mass import MassDistribution, Resolve, by_geometry
 from plaitlog.models.whip import Cord, Whip
-from plaitlog.models.whole_mass import (
-    GIVEN_SPREAD,
-    WholeMass,
-    handle_before_mm,
-    rod_left_out,
-    whole_mass,
-)
+from plaitlog.models.whole_mass import WholeMass, handle_before_mm, whole_mass
 
 WEIGHT: Final = RatioPriors(
     level=(0.0, 0.15),
@@ -129,32 +122,19 @@ def weights(whip: Whip, cords: Mapping[str, Cord], resolve: Resolve, whole: Whol
     found = []
     for one in whip.weights:
         if one.after_layer is None:
-            reckoned: Reckoned | None = reckoned_weight(replace(whole, with_parts=one.with_parts))
+            weighed = replace(whole, with_parts=one.with_parts)
         else:
-            reckoned = reckoned_inner(mass_distribution(whip, cords, one.after_layer, resolve))
-        if reckoned is not None:
-            found.append(Ratio(whip.label, one.weight_g, reckoned))
+            weighed = whole_mass(whip, cords, one.after_layer, resolve)
+        # A layer given by its size alone, such as shot in a sheath, teaches nothing by itself.
+        if weighed.thong.cord_mass_g:
+            found.append(Ratio(whip.label, one.weight_g, reckoned_weight(weighed)))
     return found
 
 
 def reckoned_weight(whole: WholeMass) -> Reckoned:
-    """The weight of a whole whip."""
+    """The weight of a whip, finished or after a layer; some strand must be in it."""
     along = whole.along
     return Reckoned(value=along.mass_g, cords=_shares(along), parts=whole.shares, unknown_sd=whole.unknown_sd)
-
-
-def reckoned_inner(thong: MassDistribution) -> Reckoned | None:
-    """The weight of a thong before further layers, handle and fittings; None where no strand is in it yet."""
-    strands = math.fsum(thong.cord_mass_g.values())
-    if strands == 0:
-        return None
-    mass, given = thong.mass_g, thong.given_g
-    return Reckoned(
-        value=mass,
-        cords=_shares(thong),
-        parts={"rod": max(mass - strands - given, 0.0) / mass, "given": given / mass},
-        unknown_sd=math.hypot(GIVEN_SPREAD * given / mass, rod_left_out(thong.findings)),
-    )
 
 
 def reckoned_balance(whip: Whip, whole: WholeMass) -> Reckoned | None:

@@ -16,9 +16,10 @@ def weight_lines(whip: "Whip | None", found: "Expected", units: "ShownUnits") ->
     from plaitlog.service.usecases.weighing import far_off
 
     weight = found.weight
+    learnt = f", from {found.weighed_whips} weighed whips" if found.weighed_whips else ""
     yield (
         f"Expected weight {show_mass(weight.value)} (90 %: {_masses(weight)}), thong and handle without fall "
-        f"and cracker, from {found.weighed_whips} weighed whips"
+        f"and cracker{learnt}"
     )
     for noted, what in found.noted:
         parts = noted.with_parts

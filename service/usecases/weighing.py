@@ -147,7 +147,7 @@ def expected(in_force: InForce, whip: Whip, cords: Mapping[str, Cord]) -> Expect
         Where the whip is not known well enough, saying what to note.
     """
     resolve = partial(calibrated_geometry, in_force.calibration)
-    whole = whole_mass(whip, cords, resolve)
+    whole = whole_mass(whip, cords, resolve=resolve)
     if not whole.thong.cord_mass_g:
         raise ValueError(f"{whip.label}: no layer has strands to weigh; note the strand schedules")
     learnt = weighing_of(in_force.weighing).calibrations

@@ -134,6 +134,9 @@ def test_steel_shot_in_a_sheath_weighs_a_share_of_its_tube() -> None:
     found = mass_distribution(whip(shot, layer("overlay", (0, 12))), {CORD.name: CORD})
     assert found.given_g == pytest.approx(0.6 * STEEL * math.pi / 4 * 12**2 * 0.3)
     assert found.mass_g == pytest.approx(found.given_g + sum(found.cord_mass_g.values()))
+    assert found.findings == ()
+    wrap = replace(shot, thickness_mm=0.3, diameter_mm=None, what=None)
+    found = mass_distribution(whip(layer("core", (0, 6)), wrap), {CORD.name: CORD})
     assert [x.code for x in found.findings] == ["layer-mass"]
 
 
@@ -152,6 +155,8 @@ def test_over_a_steel_rod_the_plaits_run_on_to_the_butt() -> None:
     assert handle.mass_g - sum(handle.cord_g.values()) == pytest.approx(rod)
     assert whole.shares["rod"] * whole.along.mass_g == pytest.approx(rod)
     assert whole.shares["handle"] == 0
+    inner = whole_mass(replace(made, layers=made.layers[:1]), {CORD.name: CORD}, after_layer=1)
+    assert inner.along.mass_g == pytest.approx(rod + 4 * 6.6)
     # Over 10 mm twelve strands lie steeper than over the bare core of four, so each of the 200 mm takes more.
     assert 12 * 0.2 < handle.cord_m[CORD.name] < 12 * 0.2 * 2
 
