@@ -12,6 +12,7 @@ from typing import Any, Final, Self
 import numpy as np
 import numpy.typing as npt
 
+from plaitlog.models.calibration.check_sum import agrees, check_sum
 from plaitlog.models.calibration.mixed.mixed_model import (
     AbsorbedFactor,
     FixedBlock,
@@ -128,13 +129,14 @@ class RatioCalibration:
 
     def to_dict(self) -> dict[str, Any]:
         """Plain values for JSON."""
-        return {**asdict(self), "coefficients": self.coefficients.tolist(),
-                "covariance": self.covariance.tolist()}  # fmt: skip
+        numbers = {"coefficients": self.coefficients.tolist(), "covariance": self.covariance.tolist()}
+        return {**asdict(self), **numbers, "check_sum": self._check_sum}
 
     @classmethod
     def from_dict(cls, stored: Mapping[str, Any]) -> Self:
         """What ``to_dict`` gave. Raises ValueError, TypeError or KeyError where it is something else."""
         told = dict(stored)
+        written = float(told.pop("check_sum"))
         for name in ("coefficients", "covariance"):
             told[name] = np.array(told[name], dtype=np.float64)
         for name in ("parts", "cords"):
@@ -148,7 +150,14 @@ class RatioCalibration:
             raise ValueError("a number is not finite")
         if not all(0 <= variance < math.inf for variance in variances):
             raise ValueError("a variance is not finite")
+        if not agrees(found._check_sum, written):
+            raise ValueError("its numbers are not those that were stored")
         return found
+
+    @property
+    def _check_sum(self) -> float:
+        variances = [self.cord_variance, self.whip_variance, self.residual_variance]
+        return check_sum([self.coefficients, np.tril(self.covariance), np.array(variances)])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

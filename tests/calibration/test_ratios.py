@@ -146,6 +146,9 @@ def test_a_calibration_comes_back_from_json_and_a_broken_one_is_refused() -> Non
     assert RatioCalibration.from_dict(kept).expect(asked) == fit.expect(asked)
     with pytest.raises(ValueError, match="belong together"):
         RatioCalibration.from_dict({**kept, "cords": kept["cords"][1:]})
+    moved = [*kept["coefficients"][:-1], kept["coefficients"][-1] + 1e-3]
+    with pytest.raises(ValueError, match="stored"):
+        RatioCalibration.from_dict({**kept, "coefficients": moved})
     with pytest.raises(ValueError, match="variance"):
         RatioCalibration.from_dict({**kept, "whip_variance": -1.0})
 
