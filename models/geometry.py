@@ -142,11 +142,15 @@ def flat_width_mm(cord: Cord, gutted: bool = False, constants: GeometryConstants
 
     The measured width is that of the cord as it is kept, so a cord gutted for filler takes the multiple.
     """
-    emptied = gutted and cord.construction == "cored"
-    if cord.flat_width_mm is not None and not emptied:
+    if cord.flat_width_mm is not None and width_is_measured(cord, gutted):
         return cord.flat_width_mm
-    wide = emptied or cord.construction == "gutted"
+    wide = cord.construction == "gutted" or (gutted and cord.construction == "cored")
     return (constants.width_gutted if wide else constants.width_cored) * cord_diameter_mm(cord, constants)
+
+
+def width_is_measured(cord: Cord, gutted: bool = False) -> bool:
+    """Whether the flat width of the strand is measured; that of a cord gutted only in the plait is not."""
+    return cord.flat_width_mm is not None and not (gutted and cord.construction == "cored")
 
 
 def bundle_added_mm2(strands: Numbers, area_mm2: Numbers, packing: Numbers = CONSTANTS.packing_core) -> Array:

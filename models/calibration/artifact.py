@@ -8,16 +8,17 @@ from typing import Any, Final
 import numpy as np
 
 from plaitlog.models.calibration.calibrated import Calibration, ObjectiveSums
+from plaitlog.models.calibration.check_sum import agrees, check_sum
 from plaitlog.models.calibration.features import FEATURES
 from plaitlog.models.calibration.observations import Suspect
 from plaitlog.models.calibration.packed import Array
 from plaitlog.models.calibration.parameters import Parameters
+from plaitlog.models.calibration.terms import COMPONENTS, KNOWN_SD
 from plaitlog.models.errors import ArtifactError, Finding
 
 FORMAT: Final = 1
+TERMS: Final = (*KNOWN_SD, *COMPONENTS)
 OTHER_VERSION: Final = "fit-of-another-version"
-TOLERANCE: Final = 1e-8
-"""Largest relative mismatch of the objective; rounding of the same sums stays below 1e-12."""
 
 
 def to_json(calibration: Calibration) -> dict[str, Any]:
@@ -37,6 +38,7 @@ def to_json(calibration: Calibration) -> dict[str, Any]:
         "fingerprint": calibration.fingerprint,
         "parameters": dict(calibration.parameters),
         "features": list(FEATURES),
+        "terms": list(TERMS),
         "keyed": list(calibration.keyed),
         "centres": calibration.centres.tolist(),
         "coefficients": calibration.coefficients.tolist(),
@@ -69,15 +71,15 @@ def from_json(stored: Mapping[str, Any]) -> Calibration:
         its sums, or the check sum of the coefficients differs by more than 1e-8 of its size.
     """
     try:
+        looked_at = list(stored.get("features", FEATURES)), list(stored.get("terms", ()))
+        if looked_at != (list(FEATURES), list(TERMS)):
+            raise _other_version()
         calibration = _read(stored)
         probe = float(stored["probe"])
     except (KeyError, TypeError, ValueError, IndexError, AttributeError) as error:
         raise _refused(f"it cannot be read ({type(error).__name__}: {error})") from error
-    if list(stored.get("features", FEATURES)) != list(FEATURES) or (
-        len(calibration.columns.names) != len(calibration.coefficients)
-    ):
-        text = "another version, which looked at other features of a plait, made the stored fit"
-        raise ArtifactError(Finding(OTHER_VERSION, text, "fit again"))
+    if len(calibration.columns.names) != len(calibration.coefficients):
+        raise _other_version()
     _agree("its coefficients", _probe(calibration), probe)
     if calibration.objective is not None:
         try:
@@ -86,6 +88,11 @@ def from_json(stored: Mapping[str, Any]) -> Calibration:
             raise _refused("its objective cannot be worked out again") from error
         _agree("its objective", again, calibration.objective.value)
     return calibration
+
+
+def _other_version() -> ArtifactError:
+    text = "another version, which looked at other features of a plait, made the stored fit"
+    return ArtifactError(Finding(OTHER_VERSION, text, "fit again"))
 
 
 def _read(stored: Mapping[str, Any]) -> Calibration:
@@ -162,19 +169,18 @@ def _probe(calibration: Calibration) -> float:
     """One number that moves with every coefficient, covariance and variance, for a check after loading."""
     parts = [
         calibration.coefficients,
-        np.tril(calibration.covariance).ravel(),
-        calibration.centres.ravel(),
+        np.tril(calibration.covariance),
+        calibration.centres,
         np.array([calibration.variances[name] for name in sorted(calibration.variances)]),
         np.array([calibration.noise, calibration.scale_known, calibration.scale_new]),
         # Zero where not corrected: fits that were stored without these keep their sum.
         np.array([calibration.scale_maker - 1, calibration.scale_rest - 1]),
     ]
-    values = np.concatenate(parts)
-    return float(np.sum(values * (1.5 + np.cos(np.arange(len(values))))))
+    return check_sum(parts)
 
 
 def _agree(what: str, found: float, stored: float) -> None:
-    if not abs(found - stored) <= TOLERANCE * max(1.0, abs(stored)):
+    if not agrees(found, stored):
         raise _refused(f"{what} comes out as {found!r}, stored is {stored!r}")
 
 

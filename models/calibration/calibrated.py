@@ -109,11 +109,10 @@ def prior_variances(parameters: Parameters) -> dict[str, float]:
 def component_priors(parameters: Parameters) -> dict[str, tuple[float, float]]:
     """Median and log sd of the prior of every standard deviation."""
     names = ("residual", *COMPONENTS, *WHIP_COMPONENTS)
-    between = {"cord", "cord_measured"}
     return {
         name: (
             getattr(parameters, f"{name}_median"),
-            parameters.between_log_sd if name in between else parameters.within_log_sd,
+            parameters.between_log_sd if name == "cord" else parameters.within_log_sd,
         )
         for name in names
     }

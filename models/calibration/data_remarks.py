@@ -18,7 +18,6 @@ IN_WORDS: Final = {
     "drift": "the drift along a whip",
     "slot": "the pull of single layers",
     "cord": "the difference between cords",
-    "cord_measured": "the difference between measured cords",
     "cord_role": "the difference of a cord inside and plaited",
     "cord_count": "the difference between strand counts",
     "smooth": "the bend that geometry does not know",

@@ -6,7 +6,7 @@ centres stand in every layer, keyed columns (a cord, a cord in a role, a maker) 
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -17,7 +17,7 @@ from plaitlog.models.calibration.packed import Array, PackedStacks
 from plaitlog.models.calibration.parameters import Parameters
 from plaitlog.models.calibration.resolve import ResolvedStacks, resolve
 from plaitlog.models.calibration.smooth import Smooth
-from plaitlog.models.calibration.terms import KeyedTerms
+from plaitlog.models.calibration.terms import CORRECTION, SOFTNESS, WIDTH, KeyedTerms
 
 
 @dataclass(frozen=True)
@@ -43,7 +43,8 @@ class Design:
     """Rows at one linearisation.
 
     resolved : the stacks at eta. response (n, L): d log D / d eta of each layer, its features following the
-    diameters. working (n,): log D - response'eta, what the linear model starts from.
+    diameters. working (n,): log D less all columns times their coefficients (response'eta and the guessed
+    widths), what the linear model starts from.
     dense (n, D): features and kernels; keyed (n, K) sparse: levels that the fit knows, in the order of
     ``Columns``. unseen, sparse: levels it does not, of the components named in ``unseen_blocks``.
     leftover (n,): squared weight of the smooth's variance that the centres do not span.
@@ -65,6 +66,17 @@ class Design:
         return np.hstack([self.dense, self.keyed.toarray()])
 
 
+@dataclass(frozen=True)
+class _Guessed:
+    """What the guessed flat widths turn out to be: shifts (n, L) of log n w and of the softness, and how the
+    correction eta of the layer moves with either."""
+
+    wider: Array
+    softer: Array
+    by_width: Array
+    by_softness: float
+
+
 class Designer:
     """Turns packed stacks and keyed terms into rows, again and again at new coefficients."""
 
@@ -79,35 +91,46 @@ class Designer:
         )
         self.unseen_names = tuple(new)
         self.strands = Strands.of(packed)
+        self.guesses = bool((terms.through != CORRECTION).any())
 
     def at(self, coefficients: Array, eta: Array | None = None, rounds: int = 1) -> Design:
         """Resolve with the features of the layers as they lie at ``eta``, ``rounds`` times."""
         eta = np.zeros(self.packed.kind.shape) if eta is None else eta
         geometry = self.parameters.geometry
-        resolved = resolve(self.packed, eta, geometry, slopes=rounds == 0)
-        keyed = self._keyed_eta(coefficients)
+        packed, softer = self.packed, None
+        if self.guesses:
+            wider, softer = self._shifts(coefficients, WIDTH), self._shifts(coefficients, SOFTNESS)
+            packed = replace(packed, width=packed.width * np.exp(wider))
+        resolved = resolve(packed, eta, geometry, slopes=rounds == 0)
+        keyed = self._shifts(coefficients, CORRECTION)
         kernel = coefficients[len(FEATURES) : len(FEATURES) + self.columns.smooth.size]
         offset = self.parameters.wall_offset
         strands = self.strands
         for left in reversed(range(rounds)):
-            values = strands.features(resolved, offset) @ coefficients[: len(FEATURES)]
+            values = strands.features(resolved, offset, softer) @ coefficients[: len(FEATURES)]
             values += self.columns.smooth.values(strands.moved_points(resolved), kernel)
             eta = keyed.copy()
             eta[strands.row, strands.layer] += values
-            resolved = resolve(self.packed, eta, geometry, slopes=left == 0)
+            resolved = resolve(packed, eta, geometry, slopes=left == 0)
         smooth = self.columns.smooth.features_and_slopes(strands.moved_points(resolved), kernel)
-        response = self._response(resolved, coefficients[: len(FEATURES)], smooth[1])
-        return self._design(resolved, eta, response, smooth[0])
+        slopes = coefficients[: len(FEATURES)]
+        response = self._response(resolved, slopes, smooth[1])
+        guessed = None
+        if softer is not None:
+            by_width = strands.by_width(resolved, slopes, smooth[1])
+            guessed = _Guessed(wider, softer, by_width, float(slopes[FEATURES.index("softness")]))
+        return self._design(resolved, eta, response, smooth[0], guessed)
 
-    def _keyed_eta(self, coefficients: Array) -> Array:
+    def _shifts(self, coefficients: Array, through: int) -> Array:
+        """Sums (n, L) over the keyed entries of layers that act through this."""
         depth = self.packed.kind.shape[1]
         terms = self.terms
         place = self.place[terms.key]
-        keep = (terms.layer >= 0) & (place >= 0)
+        keep = (terms.layer >= 0) & (place >= 0) & (terms.through == through)
         cell = terms.row[keep] * depth + terms.layer[keep]
         weights = terms.value[keep] * coefficients[place[keep]]
-        eta: Array = np.bincount(cell, weights, self.packed.kind.size).astype(np.float64)
-        return eta.reshape(self.packed.kind.shape)
+        shifts: Array = np.bincount(cell, weights, self.packed.kind.size).astype(np.float64)
+        return shifts.reshape(self.packed.kind.shape)
 
     def _response(self, resolved: ResolvedStacks, slopes: Array, smooth: Array) -> Array:
         """d log D / d eta (n, L), with the features following the diameters: J (I - feedback)^-1."""
@@ -116,15 +139,26 @@ class Designer:
         response = np.linalg.solve(through, resolved.jacobian[:, :, None])[:, :, 0]
         return np.asarray(response, dtype=np.float64)
 
-    def _design(self, resolved: ResolvedStacks, eta: Array, response: Array, kernel: Array) -> Design:
+    def _design(
+        self, resolved: ResolvedStacks, eta: Array, response: Array, kernel: Array, guessed: _Guessed | None
+    ) -> Design:
         n = len(self.packed)
         terms, strands = self.terms, self.strands
         weight = np.where(terms.layer >= 0, response[terms.row, terms.layer], resolved.pulled[terms.row])
+        working = np.log(resolved.diameter) - np.sum(response * eta, axis=1)
+        softer = None
+        if guessed is not None:
+            softer = guessed.softer
+            wide = np.flatnonzero(terms.through == WIDTH)
+            weight[wide] *= guessed.by_width[terms.row[wide], terms.layer[wide]]
+            weight[terms.through == SOFTNESS] *= guessed.by_softness
+            moved = guessed.by_width * guessed.wider + guessed.by_softness * softer
+            working -= np.sum(response * moved, axis=1)
         value = terms.value * weight
         place = self.place[terms.key]
         known = place >= 0
         jacobian = response[strands.row, strands.layer]
-        dense = np.hstack([strands.features(resolved, self.parameters.wall_offset), kernel])
+        dense = np.hstack([strands.features(resolved, self.parameters.wall_offset, softer), kernel])
         layers = csr_array((jacobian, (strands.row, np.arange(len(jacobian)))), shape=(n, len(jacobian)))
         first = len(FEATURES) + self.columns.smooth.size
         keyed = csr_array(
@@ -138,7 +172,7 @@ class Designer:
             resolved=resolved,
             response=response,
             eta=eta,
-            working=np.log(resolved.diameter) - np.sum(response * eta, axis=1),
+            working=working,
             dense=np.asarray(layers @ dense),
             keyed=keyed,
             unseen=unseen,

@@ -87,10 +87,12 @@ class Strands:
             fixed_points(packed, row, layer),
         )
 
-    def features(self, resolved: ResolvedStacks, wall_offset: float) -> Array:
-        """All features (m, len(FEATURES)) at these diameters."""
+    def features(self, resolved: ResolvedStacks, wall_offset: float, softer: Array | None = None) -> Array:
+        """All features (m, len(FEATURES)) at these diameters; ``softer`` (n, L): added to the softness."""
         at = (self.row, self.layer)
         features = self.fixed.copy()
+        if softer is not None:
+            features[:, FEATURES.index("softness")] += softer[at]
         inner = resolved.inner[at]
         wall = np.log(resolved.mean[at] / (inner + wall_offset * self.thickness))
         features[:, FEATURES.index("cover")] = np.where(
@@ -109,6 +111,17 @@ class Strands:
             np.where(self.plaited, resolved.cover[at], USUAL_COVER),
             resolved.inner[at] / self.thickness,
         )
+
+    def by_width(self, resolved: ResolvedStacks, slopes: Array, smooth: Array) -> Array:
+        """How a layer's log contribution moves with log n w at given diameters (n, L); as ``feedback``.
+
+        Through the angle law, and through the cover in its feature and in the smooth.
+        """
+        at = (self.row, self.layer)
+        moved = resolved.by_width.copy()
+        by_cover = slopes[FEATURES.index("cover")] * self.free + smooth[:, 0] / SCALES[0]
+        moved[at] += np.where(self.plaited, by_cover, 0.0)
+        return moved
 
     def feedback(self, resolved: ResolvedStacks, slopes: Array, wall_offset: float, smooth: Array) -> Array:
         """How a layer's correction moves with its own and inner corrections, through its features: (n, L, L).

@@ -15,7 +15,7 @@ from plaitlog.models.calibration.observations import Observation, Query
 from plaitlog.models.calibration.packed import Array, Index
 from plaitlog.models.calibration.prediction import Rows, rows_of, whip_variances
 
-CORD_BLOCKS = ("cord", "cord_measured", "unweighed")
+CORD_BLOCKS = ("cord", "unweighed", "unmeasured_width", "unpressed")
 """Effects of a cord that a measurement of the cord tells something about."""
 
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,9 +23,13 @@ from plaitlog.models.geometry import (
     cord_diameter_mm,
     flat_width_mm,
     strand_area_mm2,
+    width_is_measured,
 )
 from plaitlog.models.stack import Stack
 from plaitlog.models.whip import Cord
+
+PRESSED: Final = 0.65
+"""Fibre share of a strand pressed shut between caliper jaws: physical reasoning, about as in a laid rope."""
 
 
 @dataclass(frozen=True)
@@ -42,6 +46,8 @@ class CordProperties:
     softness: float
     measured: float
     unweighed: float
+    unmeasured_width: float
+    softness_guessed: float
 
 
 @dataclass(frozen=True)
@@ -52,8 +58,8 @@ class PackedStacks:
     the area-weighted cord properties (log_diameter, log_packing, hollow, solid, softness, measured):
     (n, L). ``given`` is the stated diameter or thickness in mm; ``turn`` is infinite where not measured;
     ``float_length`` is the mean number of strands passed at once, 0 where no pattern is noted.
-    group_*: one entry per strand group: row, layer, position in ``cords``, its share of the layer's fibre,
-    position in ``lots`` (-1: none noted).
+    group_*: one entry per strand group: row, layer, position in ``cords``, its share of the layer's fibre
+    and of its width, position in ``lots`` (-1: none noted).
     """
 
     foundation: Array
@@ -76,6 +82,7 @@ class PackedStacks:
     group_layer: Index
     group_cord: Index
     group_share: Array
+    group_width_share: Array
     group_lot: Index
     cords: tuple[CordProperties, ...]
     lots: tuple[str, ...]
@@ -87,7 +94,8 @@ class PackedStacks:
 def cord_properties(cord: Cord, gutted: bool, constants: GeometryConstants) -> CordProperties:
     """Sizes of a cord in a layer; a size that is not noted is taken as ``geometry`` takes it.
 
-    ``softness`` is log(a / (pressed w)) against 0.65, 0 where pressed thickness or weight is not known.
+    ``softness`` is log(a / (pressed w)) against ``PRESSED``, 0 where pressed thickness or weight is not
+    known; ``softness_guessed``: 1 where its w is not measured.
     """
     diameter = cord_diameter_mm(cord, constants)
     whole = strand_area_mm2(cord, False, constants)
@@ -95,7 +103,7 @@ def cord_properties(cord: Cord, gutted: bool, constants: GeometryConstants) -> C
     softness = 0.0
     if measured:
         assert cord.pressed_mm is not None
-        softness = float(np.log(whole / (cord.pressed_mm * flat_width_mm(cord, False, constants)) / 0.65))
+        softness = float(np.log(whole / (cord.pressed_mm * flat_width_mm(cord, False, constants)) / PRESSED))
     return CordProperties(
         cord=cord,
         area_mm2=strand_area_mm2(cord, gutted, constants),
@@ -107,6 +115,8 @@ def cord_properties(cord: Cord, gutted: bool, constants: GeometryConstants) -> C
         softness=softness,
         measured=float(measured),
         unweighed=float(not area_is_measured(cord)),
+        unmeasured_width=float(not width_is_measured(cord, gutted)),
+        softness_guessed=float(measured and not width_is_measured(cord)),
     )
 
 
@@ -136,7 +146,8 @@ def pack(stacks: Sequence[Stack] | StackColumns, constants: GeometryConstants) -
         return np.array([getattr(x, name) for x in cords], dtype=np.float64)[cord]
 
     area = strands * of_cords("area_mm2") if cords else np.zeros(0)
-    layer_area = total(area)
+    flat = strands * of_cords("width_mm") if cords else np.zeros(0)
+    layer_area, layer_width = total(area), total(flat)
     kind = spread(columns.layer_kind, np.int8)
     kind[(layer_area == 0) & (kind <= PLAIT)] = ABSENT
     share = area / np.maximum(layer_area[of_row, of_layer], 1e-12)
@@ -153,7 +164,7 @@ def pack(stacks: Sequence[Stack] | StackColumns, constants: GeometryConstants) -
         slot=spread(columns.layer_slot, np.intp),
         float_length=spread(columns.layer_float),
         area=layer_area,
-        width=total(strands * of_cords("width_mm")) if cords else np.zeros(shape),
+        width=layer_width,
         count=total(strands),
         count_variance=total((columns.group_high - columns.group_low) ** 2 / 12),
         log_diameter=averaged("log_diameter"),
@@ -166,6 +177,7 @@ def pack(stacks: Sequence[Stack] | StackColumns, constants: GeometryConstants) -
         group_layer=of_layer,
         group_cord=cord,
         group_share=share,
+        group_width_share=flat / np.maximum(layer_width[of_row, of_layer], 1e-12),
         group_lot=columns.group_lot,
         cords=cords,
         lots=columns.lots,

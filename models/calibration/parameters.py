@@ -29,13 +29,19 @@ class Parameters:
         above, log strand count of a bundle, log of the mean float; physical reasoning: small corrections.
     mean_softness, sd_softness : slope on log(a / (pressed w)): physical reasoning, a cord that packs
         densely between caliper jaws packs densely in the plait, most of the way.
-    sd_measured : offset of cords whose pressed thickness is known.
+    sd_measured : offset of cords whose pressed thickness is known: hands press harder or softer.
     sd_turned : level of plaits whose turn length is measured: physical reasoning, a measured angle differs
         from that of the cover law by some degrees, for which the level of the role makes up elsewhere.
     sd_material, sd_condition, sd_method, sd_inner : on the contribution (material) and on log D.
     sd_unweighed : spread of fibre area guessed from the caliper diameter (soft to hard laid cord).
-    *_median, *_log_sd : priors of the variance components, on the log contribution for cord, cord_measured,
-        cord_role, cord_count, lot, smooth and slot, on log D for maker, whip, drift (per metre) and residual.
+    sd_unmeasured_width : spread of flat width guessed from the caliper diameter: physical reasoning, flat
+        widths of cords of one diameter and construction differ by some 6 per cent.
+    sd_unpressed : spread of what the pressed thickness tells of a cord: physical reasoning, the softness of
+        cords of one construction differs by some 7 per cent, of which ``mean_softness`` goes into the plait.
+    *_median, *_log_sd : priors of the variance components, on the log contribution for cord (beyond what its
+        width and softness do), cord_role, cord_count, lot, smooth and slot, on log D for maker, whip, drift
+        (per metre) and residual. Those of cord and cord_role by cross-validation of new cords on three kinds
+        of simulated workshops: wider ones leave the errors as they are and make intervals too wide.
     caliper_mm : repeatability of a caliper reading on a plait (common practice, no source).
     freedom : degrees of freedom of the Student t that robust weights come from.
     suspect_weight : below this robust weight a reading is reported as suspect.
@@ -74,9 +80,10 @@ class Parameters:
     sd_method: float = 0.02
     sd_inner: float = 0.03
     sd_unweighed: float = 0.12
-    cord_median: float = 0.07
-    cord_measured_median: float = 0.05
-    cord_role_median: float = 0.04
+    sd_unmeasured_width: float = 0.06
+    sd_unpressed: float = 0.05
+    cord_median: float = 0.03
+    cord_role_median: float = 0.025
     cord_count_median: float = 0.03
     smooth_median: float = 0.08
     lot_median: float = 0.02

@@ -13,23 +13,29 @@ from plaitlog.models.whip import UNSTATED_CONDITION
 KNOWN_SD: Final = {
     "material": "sd_material",
     "unweighed": "sd_unweighed",
+    "unmeasured_width": "sd_unmeasured_width",
+    "unpressed": "sd_unpressed",
     "condition": "sd_condition",
     "method": "sd_method",
     "inner": "sd_inner",
 }
 """Keyed blocks whose standard deviation is a parameter; the others have a variance component."""
-COMPONENTS: Final = ("cord", "cord_measured", "cord_role", "cord_count", "smooth", "maker", "lot")
+COMPONENTS: Final = ("cord", "cord_role", "cord_count", "smooth", "maker", "lot")
+CORRECTION, WIDTH, SOFTNESS = 0, 1, 2
+"""What an entry moves: the correction of its layer (of its row), log n w of its layer, or the softness."""
 
 
 @dataclass(frozen=True)
 class KeyedTerms:
-    """Sparse columns. One entry each: row, layer (-1: on log D itself, times the pulled share or 1), name."""
+    """Sparse columns. One entry each: row, layer (-1: on log D itself, times the pulled share or 1), name,
+    and what it acts through: ``CORRECTION``, ``WIDTH`` or ``SOFTNESS``."""
 
     row: Index
     layer: Index
     key: Index
     value: Array
     names: tuple[str, ...]
+    through: NDArray[np.int8]
 
     def occurring(self) -> tuple[str, ...]:
         """Sorted names of the columns that have an entry."""
@@ -37,27 +43,36 @@ class KeyedTerms:
 
 
 def layer_terms(packed: PackedStacks) -> KeyedTerms:
-    """Cord, cord in role, cord with strand count, lot, material and guessed area of every strand group."""
+    """Cord, cord in role, cord with strand count, lot, material, guessed area and guessed width of every
+    strand group."""
     row, layer, cord, share = packed.group_row, packed.group_layer, packed.group_cord, packed.group_share
     plaited = packed.kind[row, layer] == PLAIT
     present = packed.kind[row, layer] != ABSENT
-    lot = packed.group_lot
-    row, layer, cord, lot, share, plaited = (x[present] for x in (row, layer, cord, lot, share, plaited))
+    lot, wide = packed.group_lot, packed.group_width_share
+    row, layer, cord, lot, share, wide, plaited = (
+        x[present] for x in (row, layer, cord, lot, share, wide, plaited)
+    )
     count = np.rint(packed.count[row, layer]).astype(np.intp)
     names: dict[str, int] = {}
-    parts: list[tuple[Index, Index, Index, Array]] = []
+    parts: list[tuple[Index, Index, Index, Array, int]] = []
 
-    def add(codes: Index, labels: Sequence[str], keep: Array | None = None) -> None:
+    def add(
+        codes: Index,
+        labels: Sequence[str],
+        keep: Array | None = None,
+        value: Array = share,
+        through: int = CORRECTION,
+    ) -> None:
         numbers = np.array([names.setdefault(label, len(names)) for label in labels], dtype=np.intp)
         found = numbers[codes]
         if keep is None:
-            parts.append((row, layer, found, share))
+            parts.append((row, layer, found, value, through))
         else:
             chosen = np.flatnonzero(keep)
-            parts.append((row[chosen], layer[chosen], found[chosen], share[chosen]))
+            parts.append((row[chosen], layer[chosen], found[chosen], value[chosen], through))
 
     cords = packed.cords
-    add(cord, [("cord_measured:" if c.measured else "cord:") + c.cord.name for c in cords])
+    add(cord, ["cord:" + c.cord.name for c in cords])
     roles = [f"cord_role:{c.cord.name}|{role}" for c in cords for role in ("bundle", "plait")]
     add(cord * 2 + plaited, roles)
     most = int(count.max(initial=0)) + 1
@@ -70,8 +85,16 @@ def layer_terms(packed: PackedStacks) -> KeyedTerms:
         of_cords = [f"lot:{c.cord.name}|{name}" for c in cords for name in packed.lots]
         add(cord * len(packed.lots) + np.maximum(lot, 0), of_cords, (lot >= 0).astype(float))
     add(cord, ["material:" + c.cord.material.strip().lower() for c in cords])
-    unweighed = np.array([c.unweighed for c in cords], dtype=float)
-    add(cord, ["unweighed:" + c.cord.name for c in cords], unweighed[cord] if len(cords) else np.zeros(0))
+
+    def where(name: str) -> Array:
+        return np.array([getattr(c, name) for c in cords], dtype=float)[cord] if len(cords) else np.zeros(0)
+
+    add(cord, ["unweighed:" + c.cord.name for c in cords], where("unweighed"))
+    add(cord, ["unpressed:" + c.cord.name for c in cords], 1.0 - where("measured"))
+    widths = ["unmeasured_width:" + c.cord.name for c in cords]
+    add(cord, widths, where("unmeasured_width") * plaited, wide, WIDTH)
+    # Softness is log(a / (pressed w)): it falls as w rises.
+    add(cord, widths, where("softness_guessed"), -share, SOFTNESS)
     return _joined(parts, tuple(names))
 
 
@@ -122,12 +145,21 @@ def row_terms(rows: RowLevels) -> KeyedTerms:
     add(np.where(rows.inner, 0, -1), ["inner:exposed"])
     row = np.concatenate([chosen for chosen, _ in parts])
     key = np.concatenate([found for _, found in parts])
-    return KeyedTerms(row, np.full(len(row), -1, dtype=np.intp), key, np.ones(len(row)), tuple(names))
+    return KeyedTerms(
+        row,
+        np.full(len(row), -1, dtype=np.intp),
+        key,
+        np.ones(len(row)),
+        tuple(names),
+        np.zeros(len(row), dtype=np.int8),
+    )
 
 
-def _joined(parts: Sequence[tuple[Index, Index, Index, Array]], names: tuple[str, ...]) -> KeyedTerms:
-    row, layer, key, value = (np.concatenate([part[k] for part in parts]) for k in range(4))
-    return KeyedTerms(row, layer, key, value, names)
+def _joined(parts: Sequence[tuple[Index, Index, Index, Array, int]], names: tuple[str, ...]) -> KeyedTerms:
+    row, layer, key = (np.concatenate([part[k] for part in parts]) for k in range(3))
+    value = np.concatenate([part[3] for part in parts])
+    through = np.concatenate([np.full(len(part[0]), part[4], dtype=np.int8) for part in parts])
+    return KeyedTerms(row, layer, key, value, names, through)
 
 
 def both_terms(first: KeyedTerms, second: KeyedTerms) -> KeyedTerms:
@@ -138,4 +170,5 @@ def both_terms(first: KeyedTerms, second: KeyedTerms) -> KeyedTerms:
         np.concatenate([first.key, second.key + len(first.names)]),
         np.concatenate([first.value, second.value]),
         first.names + second.names,
+        np.concatenate([first.through, second.through]),
     )

@@ -3,9 +3,9 @@
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
+from plaitlog.models.calibration.packed import PRESSED
 from plaitlog.models.calibration.prediction import Prediction, Query
 from plaitlog.models.geometry import (
-    CONSTANTS,
     cord_diameter_mm,
     fibre_density,
     flat_width_mm,
@@ -133,7 +133,7 @@ def filled_in(cord: Cord, key: str) -> Cord:
         return replace(cord, flat_width_mm=flat_width_mm(cord))
     if key == "diameter_mm":
         return replace(cord, diameter_mm=cord_diameter_mm(cord))
-    return replace(cord, pressed_mm=area / (CONSTANTS.packing_plait * flat_width_mm(cord)))
+    return replace(cord, pressed_mm=area / (PRESSED * flat_width_mm(cord)))
 
 
 def typical(cord: Cord, overlay: int, maker: str | None = None) -> Query:

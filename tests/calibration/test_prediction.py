@@ -73,7 +73,8 @@ def test_conditioning_is_the_joint_normal_worked_out_densely(calibration: Calibr
     )
     own = whip_columns(packed, design, np.array([o.at_mm for o in whip], dtype=float), SLOTS)
     unseen = design.unseen.toarray()
-    variances = np.array([calibration.variances.get(b, 0.12**2) for b in design.unseen_blocks])
+    stated = {"unweighed": 0.12**2, "unmeasured_width": 0.06**2, "unpressed": 0.05**2}
+    variances = np.array([{**stated, **calibration.variances}[b] for b in design.unseen_blocks])
     joint = design.rows @ calibration.covariance @ design.rows.T
     joint += own * whip_variances(calibration) @ own.T + unseen * variances @ unseen.T
     joint += np.diag(design.leftover) * calibration.variances["smooth"]

@@ -106,9 +106,9 @@ def test_one_plaited_layer_without_random_effects_is_least_squares() -> None:
     nothing = dict.fromkeys(
         [
             "sd_cover", "sd_wall", "sd_packing", "sd_hollow", "sd_solid", "sd_first", "sd_above", "sd_bundle",
-            "sd_float", "sd_softness", "sd_measured", "sd_material", "cord_median", "cord_measured_median",
-            "cord_role_median", "cord_count_median", "smooth_median", "maker_median", "whip_median",
-            "slot_median", "drift_median", "caliper_mm",
+            "sd_float", "sd_softness", "sd_measured", "sd_material", "sd_unmeasured_width", "sd_unpressed",
+            "cord_median", "cord_role_median", "cord_count_median", "smooth_median", "maker_median",
+            "whip_median", "slot_median", "drift_median", "caliper_mm",
         ],
         1e-7,
     )  # fmt: skip

@@ -13,7 +13,7 @@ from plaitlog.models.geometry import flat_width_mm
 from plaitlog.models.stack import Stack, StackLayer, StrandGroup
 from plaitlog.models.whip import Cord, exactly
 from plaitlog.service.usecases.cord_measures import lacks
-from plaitlog.service.usecases.cord_worth import LIES_FLATTER, filled_in
+from plaitlog.service.usecases.cord_worth import filled_in
 from plaitlog.service.usecases.missing.gap_candidate import Array, Candidate
 from plaitlog.service.usecases.missing.gap_targets import Target
 from plaitlog.service.usecases.missing.usability import counted
@@ -73,20 +73,6 @@ def _losses(in_force: InForce, cord: Cord, key: str, queries: Sequence[Query]) -
         in_force.predict([with_cord(query, cord.name, measured) for query in queries]),
     )
     less = np.array([was.sd_log**2 - now.sd_log**2 for was, now in zip(before, after, strict=True)])
-    if key == "flat_width_mm":
-        low, high = (
-            in_force.predict(
-                [
-                    with_cord(query, cord.name, replace(unread, flat_width_mm=flat_width_mm(cord) * factor))
-                    for query in queries
-                ]
-            )
-            for factor in (1 - LIES_FLATTER, 1 + LIES_FLATTER)
-        )
-        less += [
-            (math.log(more.diameter_mm / fewer.diameter_mm) / 2) ** 2
-            for more, fewer in zip(high, low, strict=True)
-        ]
     whole = np.maximum(cord_parts(in_force.calibration, without, unread.name)[1], 1e-12)
     less = np.clip(less, 1e-15, 0.999 * whole)
     across, left = cord_parts(in_force.calibration, queries, cord.name)

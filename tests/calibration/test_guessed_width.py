@@ -1,0 +1,91 @@
+"""Flat widths that nobody measured: their column, and what a measurement takes off an interval."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from plaitlog.models.calibration.design import Columns, Designer
+from plaitlog.models.calibration.features import FEATURES
+from plaitlog.models.calibration.packed import PLAIT, pack
+from plaitlog.models.calibration.parameters import Parameters
+from plaitlog.models.calibration.resolve import BLUR
+from plaitlog.models.calibration.smooth import smooth_at
+from plaitlog.models.calibration.terms import KeyedTerms, layer_terms
+from plaitlog.models.geometry import COS_LIMITS
+from plaitlog.models.stack import Stack, StackLayer, StrandGroup
+from plaitlog.models.whip import Cord, exactly
+
+UNRULED = Cord(
+    name="Unruled", material="nylon", construction="cored", diameter_mm=3.6, linear_density_g_per_m=5.4
+)
+PRESSED = replace(UNRULED, name="Pressed", pressed_mm=1.9)
+RULED = replace(UNRULED, name="Ruled", flat_width_mm=4.1, pressed_mm=2.0)
+GROUPS = st.lists(
+    st.builds(
+        lambda cord, count, gutted: StrandGroup(cord, exactly(count), gutted),
+        st.sampled_from([UNRULED, PRESSED, RULED]),
+        st.integers(2, 20),
+        st.booleans(),
+    ),
+    min_size=1,
+    max_size=2,
+)
+LAYERS = st.lists(
+    st.builds(
+        lambda role, groups, turn: StackLayer(
+            role=role, groups=tuple(groups), turn_mm=turn if role == "overlay" else None
+        ),
+        st.sampled_from(["core", "belly", "overlay"]),
+        GROUPS,
+        st.sampled_from([None, 60.0]),
+    ),
+    min_size=1,
+    max_size=3,
+)
+
+
+def designer_of(stacks: Sequence[Stack], rng: np.random.Generator) -> tuple[Designer, KeyedTerms]:
+    parameters = Parameters()
+    packed = pack(stacks, parameters.geometry)
+    terms = layer_terms(packed)
+    columns = Columns(terms.occurring(), smooth_at(rng.normal(0, 1, (4, 6))))
+    return Designer(packed, terms, columns, parameters), terms
+
+
+@settings(deadline=None, max_examples=60)
+@given(LAYERS, st.integers(0, 2**32 - 1))
+def test_its_column_is_the_derivative_of_log_diameter(layers: list[StackLayer], seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    designer, _ = designer_of([Stack(tuple(layers))], rng)
+    names = designer.columns.names
+    coefficients = rng.normal(0, 0.03, len(names))
+    coefficients[FEATURES.index("softness")] = -0.6
+    coefficients[FEATURES.index("cover")] = 0.3
+
+    def at(moved: np.ndarray) -> np.ndarray:
+        return np.log(designer.at(moved, rounds=60).resolved.diameter)
+
+    design = designer.at(coefficients, rounds=60)
+    assert design.working + design.rows @ coefficients == pytest.approx(at(coefficients), abs=1e-9)
+    free = np.log(np.cos(np.radians(40.0)) ** 0.5 * design.resolved.cover**0.5)
+    near = np.min([np.abs(free - np.log(limit)) for limit in COS_LIMITS], axis=0)
+    if ((near < BLUR + 0.001) & (designer.packed.kind == PLAIT)).any():
+        return  # At a clipped angle the law has a corner, over which the slope is blurred.
+    step = 1e-5
+    for place, name in enumerate(names):
+        if name.startswith("unmeasured_width:"):
+            move = step * (np.arange(len(names)) == place)
+            slope = (at(coefficients + move) - at(coefficients - move)) / (2 * step)
+            assert design.rows[:, place] == pytest.approx(slope, abs=1e-5)
+
+
+def test_a_measured_width_has_no_column_and_a_cord_gutted_in_the_plait_has_one() -> None:
+    rng = np.random.default_rng(0)
+    for gutted in (False, True):
+        layer = StackLayer(role="overlay", groups=(StrandGroup(RULED, exactly(12), gutted),))
+        _, terms = designer_of([Stack((layer,))], rng)
+        assert ("unmeasured_width:Ruled" in terms.occurring()) == gutted
