@@ -28,8 +28,9 @@ class Parameters:
     sd_first, sd_above, sd_bundle, sd_float : first plaited layer without a core, each plaited layer
         above, log strand count of a bundle, log of the mean float; physical reasoning: small corrections.
     mean_softness, sd_softness : slope on log(a / (pressed w)): physical reasoning, a cord that packs
-        densely between caliper jaws packs densely in the plait, most of the way.
-    sd_measured : offset of cords whose pressed thickness is known: hands press harder or softer.
+        densely between caliper jaws packs densely in the plait, most of the way (half of it to nearly all).
+    sd_measured : offset of cords whose pressed thickness is known: physical reasoning, hands press
+        harder or softer by some 4 per cent of the thickness; less than what pressing tells of a cord.
     sd_turned : level of plaits whose turn length is measured: physical reasoning, a measured angle differs
         from that of the cover law by some degrees, for which the level of the role makes up elsewhere.
     sd_material, sd_condition, sd_method, sd_inner : on the contribution (material) and on log D.
@@ -72,8 +73,8 @@ class Parameters:
     sd_bundle: float = 0.05
     sd_float: float = 0.05
     mean_softness: float = -0.7
-    sd_softness: float = 0.3
-    sd_measured: float = 0.05
+    sd_softness: float = 0.2
+    sd_measured: float = 0.03
     sd_turned: float = 0.07
     sd_material: float = 0.04
     sd_condition: float = 0.03

@@ -23,6 +23,10 @@ LIES_FLATTER: Final = 0.06
 """How much cords of one diameter differ in flat width (physical reasoning: about 6 per cent)."""
 
 
+LEAST_NARROWER: Final = 0.01
+"""Share of an interval below which its narrowing is not worth a word (own judgement)."""
+
+
 @dataclass(frozen=True, slots=True)
 class Gain:
     """What one measurement would do to the prediction of the stack that is shown."""
@@ -34,18 +38,24 @@ class Gain:
     shift_mm: float
 
     @property
+    def narrower(self) -> float:
+        """Share of the 90 % interval that goes."""
+        return 1 - _half(self.after) / _half(self.before)
+
+    @property
     def tells(self) -> bool:
-        """Whether it changes a figure shown to a tenth of a millimetre."""
-        return _half(self.before) - _half(self.after) >= 0.05 or self.shift_mm >= 0.05
+        """Whether it narrows the interval, or moves a figure shown to a tenth of a millimetre."""
+        return self.narrower >= LEAST_NARROWER or self.shift_mm >= 0.05
 
     @property
     def words(self) -> str:
         was, now = _half(self.before), _half(self.after)
-        if was - now >= 0.05:
-            return f"narrows the 90 % interval from ± {was:.1f} mm to ± {now:.1f} mm"
-        if self.shift_mm >= 0.05:
-            return f"moves the figure by up to {self.shift_mm:.1f} mm, as cords of one diameter differ"
-        return "changes little here"
+        moves = f"moves the figure by up to {self.shift_mm:.1f} mm, as cords of one diameter differ"
+        if self.narrower >= LEAST_NARROWER:
+            share = f"{100 * self.narrower:.0f} %"
+            narrows = f"narrows the 90 % interval by {share}, from ± {was:.2f} mm to ± {now:.2f} mm"
+            return f"{narrows}, and {moves}" if self.shift_mm >= 0.05 else narrows
+        return moves if self.shift_mm >= 0.05 else "changes little here"
 
 
 def _half(prediction: Prediction) -> float:

@@ -8,16 +8,26 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from plaitlog.models.calibration.calibrated import Calibration
 from plaitlog.models.calibration.design import Columns, Designer
+from plaitlog.models.calibration.diameter import DiameterModel
 from plaitlog.models.calibration.features import FEATURES
+from plaitlog.models.calibration.observations import Query
 from plaitlog.models.calibration.packed import PLAIT, pack
 from plaitlog.models.calibration.parameters import Parameters
+from plaitlog.models.calibration.prediction import predict
 from plaitlog.models.calibration.resolve import BLUR
 from plaitlog.models.calibration.smooth import smooth_at
 from plaitlog.models.calibration.terms import KeyedTerms, layer_terms
 from plaitlog.models.geometry import COS_LIMITS
 from plaitlog.models.stack import Stack, StackLayer, StrandGroup
 from plaitlog.models.whip import Cord, exactly
+from plaitlog.service.usecases.cord_worth import filled_in
+from tests.benchmarks.observe import observed
+from tests.benchmarks.workshops import TUNING
+from tests.benchmarks.workshops.habits import PLAIN
+from tests.benchmarks.workshops.workshop import Workshop, open_workshop
+from tests.calibration.laid_whips import laid
 
 UNRULED = Cord(
     name="Unruled", material="nylon", construction="cored", diameter_mm=3.6, linear_density_g_per_m=5.4
@@ -89,3 +99,35 @@ def test_a_measured_width_has_no_column_and_a_cord_gutted_in_the_plait_has_one()
         layer = StackLayer(role="overlay", groups=(StrandGroup(RULED, exactly(12), gutted),))
         _, terms = designer_of([Stack((layer,))], rng)
         assert ("unmeasured_width:Ruled" in terms.occurring()) == gutted
+
+
+@pytest.fixture(scope="module", params=[False, True], ids=["cords as kept", "cords measured"])
+def workshop_and_fit(request: pytest.FixtureRequest) -> tuple[Workshop, Calibration]:
+    """Twenty whips; the ruled workshop is the same one, with its new cords measured too."""
+    mechanics = TUNING[1]
+    ruled = open_workshop(mechanics, 0, replace(PLAIN, ruler=True))
+    workshop = ruled if request.param else open_workshop(mechanics, 0)
+    return ruled, DiameterModel().fit(observed(workshop, workshop.make(20, "recorded"))).calibration_
+
+
+def half_width(calibration: Calibration, cord: Cord) -> float:
+    """Half of the 90 % interval of an overlay of this cord over a core of it, on the log scale."""
+    stack = Stack((laid("core", cord, 4, 1), laid("overlay", cord, 12, 2)))
+    (told,) = predict(calibration, [Query(stack=stack)])
+    return float(np.log(told.high_90_mm / told.low_90_mm)) / 2
+
+
+@pytest.mark.parametrize(
+    ("key", "least"), [("linear_density_g_per_m", 0.3), ("flat_width_mm", 0.015), ("pressed_mm", 0.05)]
+)
+def test_each_measurement_narrows_the_interval_of_a_new_cord(
+    workshop_and_fit: tuple[Workshop, Calibration], key: str, least: float
+) -> None:
+    """Measured and found as was supposed without, so that only the certainty differs."""
+    ruled, calibration = workshop_and_fit
+    for name in ruled.never_recorded:
+        supposed = replace(ruled.catalogue[name], flat_width_mm=None, pressed_mm=None)
+        supposed = filled_in(filled_in(supposed, "flat_width_mm"), "pressed_mm")
+        without = replace(supposed, **{key: None})
+        narrower = 1 - half_width(calibration, supposed) / half_width(calibration, without)
+        assert narrower > least, name
