@@ -1,5 +1,6 @@
 """Fits over time: compared, put back, one whip added, the latest whips held against the others."""
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -131,7 +132,7 @@ def test_parameters_that_changed_are_named(sqlite_engine: Engine) -> None:
     other = work_out(gathered, with_evidence=False)
     refit = DiameterModel(caliper_mm=0.3).fit(gathered.readings).calibration_
     with writing(sqlite_engine) as session:
-        second = store(session, type(other)(refit, None, other.fingerprint, (), other.last_reading))
+        second = store(session, replace(other, calibration=refit))
     told = compared(sqlite_engine, first, second)
     assert list(told.parameters) == ["caliper_mm"]
     assert told.parameters["caliper_mm"][1] == 0.3
