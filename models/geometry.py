@@ -257,13 +257,15 @@ def solve_wall(
     steepest = wanted((inner + widest) / 2) <= COS_LIMITS[0]
     flattest = wanted((inner + narrowest) / 2) >= COS_LIMITS[1]
 
+    limited, limit = steepest | flattest, np.where(steepest, *COS_LIMITS)
+    following = np.where(limited, 0.0, gamma)
+
     def angle(mean: Array) -> tuple[Array, Array]:
-        cosine = np.select([steepest, flattest], COS_LIMITS, wanted(mean))
-        follow = np.where(steepest | flattest, 0.0, gamma)
+        cosine = np.where(limited, limit, wanted(mean))
         if not turned:
-            return cosine, follow
+            return cosine, following
         measured = 1 / np.sqrt(1 + np.square(per_turn * mean))
-        return np.where(given, measured, cosine), np.where(given, 1 - np.square(measured), follow)
+        return np.where(given, measured, cosine), np.where(given, 1 - np.square(measured), following)
 
     # With a measured turn 1 / cos(angle) <= 1 + pi d_m / turn, which bounds D_out by a quadratic equation.
     half = bulk * per_turn / 4

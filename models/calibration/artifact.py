@@ -30,7 +30,7 @@ def to_json(calibration: Calibration) -> dict[str, Any]:
             "matrix": _lower(objective.matrix),
             "right": objective.right.tolist(),
             "constant": objective.constant,
-            "value": objective.value,
+            "value": objective.reevaluated() if objective.value is None else objective.value,
         }
     return {
         "format": FORMAT,
@@ -86,7 +86,7 @@ def from_json(stored: Mapping[str, Any]) -> Calibration:
             again = calibration.objective.reevaluated()
         except np.linalg.LinAlgError as error:
             raise _refused("its objective cannot be worked out again") from error
-        _agree("its objective", again, calibration.objective.value)
+        _agree("its objective", again, float(stored["objective"]["value"]))
     return calibration
 
 

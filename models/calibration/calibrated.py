@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -27,13 +28,13 @@ class ObjectiveSums:
 
     matrix (P, P), right (P,): the equations of the coefficients about their prior means, prior precisions
     included, after elimination of the whips. constant : what does not depend on them. value : the objective
-    as the fit left it.
+    as the fit left it; None where sums were added since, until it is stored.
     """
 
     matrix: Array
     right: Array
     constant: float
-    value: float
+    value: float | None
 
     def reevaluated(self) -> float:
         """constant - right' matrix^-1 right + log det matrix."""
@@ -80,7 +81,7 @@ class Calibration:
     def model_parameters(self) -> Parameters:
         return Parameters(**self.parameters)
 
-    @property
+    @cached_property
     def columns(self) -> Columns:
         return Columns(self.keyed, smooth_at(self.centres))
 

@@ -27,12 +27,12 @@ class Columns:
     keyed: tuple[str, ...]
     smooth: Smooth
 
-    @property
+    @cached_property
     def names(self) -> tuple[str, ...]:
         kernel = tuple(f"smooth:{k}" for k in range(self.smooth.size))
         return tuple(f"feature:{name}" for name in FEATURES) + kernel + self.keyed
 
-    @property
+    @cached_property
     def index(self) -> Mapping[str, int]:
         first = len(FEATURES) + self.smooth.size
         return {name: first + k for k, name in enumerate(self.keyed)}

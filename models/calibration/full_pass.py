@@ -4,10 +4,9 @@ Every whip's own effects are eliminated where its readings lie, so what remains 
 columns: their size does not depend on the number of readings, and parts add up.
 """
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,6 +25,8 @@ from plaitlog.models.calibration.whip_effects import count_variance, whip_column
 
 PART = 20_000
 """Readings worked on together: their arrays stay below some 100 MB."""
+LEAST_PART = 2_000
+"""Fewer are worked on in one go: a second thread would gain nothing."""
 ROUNDS = 2
 """Times that features and diameters are brought into agreement: to 0.5 per cent in the worst stack, of which
 the linearisation leaves the square."""
@@ -99,57 +100,83 @@ class Pass:
     ranges: Array
 
 
-def full_pass(data: Readings, point: Point, parameters: Parameters) -> Pass:
-    """Sums over all readings, linearised at ``point``; whole whips are worked on together."""
+@dataclass(frozen=True, eq=False)
+class LaidOut:
+    """Whole whips laid out for a pass: their readings, those of each whip together, and the designer."""
+
+    readings: Readings
+    designer: Designer
+
+
+def lay_out(part: Readings, smooth: Smooth, parameters: Parameters) -> LaidOut:
+    packed = pack(part.stacks, parameters.geometry)
+    terms = both_terms(layer_terms(packed), row_terms(part))
+    return LaidOut(part, Designer(packed, terms, Columns(terms.occurring(), smooth), parameters))
+
+
+def in_parts(data: Readings) -> list[Index]:
+    """Which readings are worked on together: whole whips, about ``PART`` readings, or half of fewer."""
     order = np.argsort(data.whip, kind="stable")
-    parts = list(_parts(data.whip[order]))
-    work = partial(_part, data, point, parameters)
+    size = min(PART, max(len(data) // THREADS, LEAST_PART))
+    return [order[low:high] for low, high in _parts(data.whip[order], size)]
+
+
+def full_pass(
+    data: Readings, point: Point, parameters: Parameters, laid: Sequence[LaidOut] | None = None
+) -> Pass:
+    """Sums over all readings, linearised at ``point``; whole whips are worked on together.
+
+    laid : the parts ``in_parts`` laid out with the smooth of the point, where several passes are made.
+    """
+    chosen = in_parts(data)
     expected, weights, residuals = (np.empty(len(data)) for _ in range(3))
     ranges = np.array([np.full(6, np.inf), np.full(6, -np.inf)])
 
+    def work(k: int) -> Pass:
+        part = lay_out(data.rows(chosen[k]), point.smooth, parameters) if laid is None else laid[k]
+        names = part.designer.columns.names
+        coefficients = np.array([point.coefficients.get(name, 0.0) for name in names])
+        return pass_of(part, coefficients, point.sds, parameters)
+
     def kept(found: Iterable[Pass]) -> Iterator[Sums]:
-        for (low, high), part in zip(parts, found, strict=True):
-            at = order[low:high]
+        for at, part in zip(chosen, found, strict=True):
             expected[at], weights[at], residuals[at] = part.expected, part.weights, part.residuals
             ranges[0] = np.minimum(ranges[0], part.ranges[0])
             ranges[1] = np.maximum(ranges[1], part.ranges[1])
             yield part.sums
 
-    chosen = [order[low:high] for low, high in parts]
+    numbers = range(len(chosen))
     if len(chosen) == 1:
-        return Pass(added(kept(map(work, chosen))), expected, weights, residuals, ranges)
+        return Pass(added(kept(map(work, numbers))), expected, weights, residuals, ranges)
     # Large array operations let other threads run; two of them use both cores of a small machine.
     with threadpool_limits(1), ThreadPoolExecutor(THREADS) as pool:
-        sums = added(kept(pool.map(work, chosen)))
+        sums = added(kept(pool.map(work, numbers)))
     return Pass(sums, expected, weights, residuals, ranges)
 
 
-def _parts(whip: NDArray[np.integer]) -> Iterator[tuple[int, int]]:
-    """Bounds of parts of about PART readings that end with a whip; ``whip`` ascends."""
+def _parts(whip: NDArray[np.integer], size: int) -> Iterator[tuple[int, int]]:
+    """Bounds of parts of about so many readings that end with a whip; ``whip`` ascends."""
     ends = np.flatnonzero(np.diff(whip, append=-1)) + 1
     low = 0
     while low < len(whip):
-        high = int(ends[min(int(np.searchsorted(ends, low + PART)), len(ends) - 1)])
+        high = int(ends[min(int(np.searchsorted(ends, low + size)), len(ends) - 1)])
         yield low, high
         low = high
 
 
-def _part(data: Readings, point: Point, parameters: Parameters, chosen: Index) -> Pass:
-    part = data.rows(chosen)
-    packed = pack(part.stacks, parameters.geometry)
-    terms = both_terms(layer_terms(packed), row_terms(part))
-    columns = Columns(terms.occurring(), point.smooth)
-    designer = Designer(packed, terms, columns, parameters)
-    coefficients = np.array([point.coefficients.get(name, 0.0) for name in columns.names])
+def pass_of(laid: LaidOut, coefficients: Array, sds: Mapping[str, float], parameters: Parameters) -> Pass:
+    """The pass over readings laid out, at coefficients (P,) of their columns."""
+    part, designer = laid.readings, laid.designer
+    packed, columns = designer.packed, designer.columns
     design = designer.at(coefficients, rounds=ROUNDS)
     response = np.log(part.diameter_mm) - design.working
     dense = design.dense.shape[1]
     missed = response - design.dense @ coefficients[:dense] - design.keyed @ coefficients[dense:]
     known = (parameters.caliper_mm / design.resolved.diameter) ** 2
     known += count_variance(packed, design, parameters.gamma)
-    own = whip_columns(packed, design, part.at_mm, SLOTS) * whip_sds(point.sds)
+    own = whip_columns(packed, design, part.at_mm, SLOTS) * whip_sds(sds)
     doubt = np.where(part.doubtful, DOUBT, 1.0)
-    whips = _Whips(part.whip, own, point.sds["residual"] ** 2 + known, doubt, parameters.freedom)
+    whips = _Whips(part.whip, own, sds["residual"] ** 2 + known, doubt, parameters.freedom)
     weights, residuals = whips.robust(missed)
     sums = whips.sums(design, response, columns.keyed, weights)
     points = designer.strands.moved_points(design.resolved)

@@ -15,7 +15,7 @@ import numpy as np
 from plaitlog.models.calibration.calibrated import Calibration, ObjectiveSums
 from plaitlog.models.calibration.carried import as_in_fit, lots_in_fit
 from plaitlog.models.calibration.features import FEATURES, feature_priors
-from plaitlog.models.calibration.full_pass import Pass, Point, full_pass
+from plaitlog.models.calibration.full_pass import Sums, lay_out, pass_of
 from plaitlog.models.calibration.observations import Observation
 from plaitlog.models.calibration.packed import Array, Index
 from plaitlog.models.calibration.prepared import check_sizes, readings_of_cords, readings_of_makers
@@ -54,23 +54,23 @@ def updated(
     if not len(data):
         return calibration
     check_sizes(data)
+    data = data.rows(np.argsort(data.whip, kind="stable"))
     maker = as_in_fit(calibration.keyed, calibration.makers, data.makers, data.maker)
     carried = replace(data, maker=maker, stacks=lots_in_fit(calibration.keyed, data.stacks))
-    smooth = calibration.columns.smooth
-    sds = {name: variance**0.5 for name, variance in calibration.variances.items()}
-    known = dict(zip(calibration.columns.names, calibration.coefficients.tolist(), strict=True))
     parameters = calibration.model_parameters
-    wider, added = calibration, None
+    laid = lay_out(carried, calibration.columns.smooth, parameters)
+    wider = _widened(calibration, laid.designer.columns.keyed)
+    sds = {name: variance**0.5 for name, variance in calibration.variances.items()}
+    at = _places(wider, laid.designer.columns.keyed)
+    across = wider.covariance[at]
+    coefficients = wider.coefficients
     for _ in range(rounds):
-        added = full_pass(carried, Point(known, smooth, sds), parameters)
-        wider = _widened(calibration, added.sums.keyed)
-        coefficients, covariance = _moved(wider, added)
-        known = dict(zip(wider.columns.names, coefficients.tolist(), strict=True))
-    assert added is not None
+        added = pass_of(laid, coefficients[at], sds, parameters)
+        coefficients, loss = _moved(wider, added.sums, at, across)
     return replace(
         wider,
         coefficients=coefficients,
-        covariance=covariance,
+        covariance=wider.covariance - loss.T @ loss,
         ranges=np.array(
             [
                 np.minimum(wider.ranges[0], added.ranges[0]),
@@ -85,7 +85,7 @@ def updated(
             *wider.suspects,
             *suspects_of(data, added.weights, added.residuals, parameters, first=wider.readings),
         ),
-        objective=None if wider.objective is None else _with_sums(wider, added),
+        objective=None if wider.objective is None else _with_sums(wider, added.sums, at),
         findings=(*(x for x in wider.findings if x.code != UPDATED.code), UPDATED),
         fingerprint=hashlib.sha256((wider.fingerprint + data.fingerprint()).encode()).hexdigest(),
     )
@@ -128,38 +128,36 @@ def _widened(calibration: Calibration, keyed: Sequence[str]) -> Calibration:
     return replace(wider, coefficients=coefficients, covariance=covariance, objective=objective)
 
 
-def _places(calibration: Calibration, added: Pass) -> Index:
-    dense = len(added.sums.right) - len(added.sums.keyed)
-    index = calibration.columns.index
-    return np.array([*range(dense), *(index[name] for name in added.sums.keyed)], dtype=np.intp)
+def _places(calibration: Calibration, keyed: Sequence[str]) -> Index:
+    """Which columns of the calibration are the features, the kernels and these levels."""
+    columns = calibration.columns
+    dense = len(columns.names) - len(columns.keyed)
+    return np.array([*range(dense), *(columns.index[name] for name in keyed)], dtype=np.intp)
 
 
-def _moved(calibration: Calibration, added: Pass) -> tuple[Array, Array]:
-    """Coefficients and covariance after the new readings."""
-    at, sums = _places(calibration, added), added.sums
+def _moved(calibration: Calibration, sums: Sums, at: Index, across: Array) -> tuple[Array, Array]:
+    """Coefficients (P,) after the new readings, and F (k, P): the covariance loses F'F.
+
+    across : rows ``at`` of the covariance.
+    """
     values, vectors = np.linalg.eigh(sums.matrix)
     kept = values > NEGLIGIBLE * values[-1]
     factor = vectors[:, kept] * np.sqrt(values[kept])
-    half = calibration.covariance[:, at] @ factor
-    inside = np.eye(int(kept.sum())) + factor.T @ half[at]
-    covariance = calibration.covariance - half @ np.linalg.solve(inside, half.T)
-    covariance = (covariance + covariance.T) / 2
+    half = factor.T @ across
+    lower = np.linalg.cholesky(np.eye(len(half)) + half[:, at] @ factor)
+    loss = np.linalg.solve(lower, half)
     missed = sums.right - sums.matrix @ calibration.coefficients[at]
-    return calibration.coefficients + covariance[:, at] @ missed, covariance
+    return calibration.coefficients + missed @ across - (loss[:, at] @ missed) @ loss, loss
 
 
-def _with_sums(calibration: Calibration, added: Pass) -> ObjectiveSums:
+def _with_sums(calibration: Calibration, sums: Sums, at: Index) -> ObjectiveSums:
     objective = calibration.objective
     assert objective is not None
-    at, sums = _places(calibration, added), added.sums
     mean = np.zeros(len(calibration.coefficients))
     mean[: len(FEATURES)] = feature_priors(calibration.model_parameters)[0]
-    right = objective.right.copy()
+    right, matrix = objective.right.copy(), objective.matrix.copy()
     right[at] += sums.right - sums.matrix @ mean[at]
-    matrix = objective.matrix.copy()
     matrix[np.ix_(at, at)] += sums.matrix
     shift = float(mean[at] @ sums.matrix @ mean[at] - 2.0 * mean[at] @ sums.right)
-    found = replace(
-        objective, matrix=matrix, right=right, constant=objective.constant + sums.constant + shift
-    )
-    return replace(found, value=found.reevaluated())
+    constant = objective.constant + sums.constant + shift
+    return ObjectiveSums(matrix=matrix, right=right, constant=constant, value=None)
