@@ -15,6 +15,7 @@ from plaitlog.models.calibration.packed import Array
 from plaitlog.models.calibration.parameters import Parameters
 from plaitlog.models.calibration.terms import COMPONENTS, KNOWN_SD
 from plaitlog.models.errors import ArtifactError, Finding
+from plaitlog.models.whip import UNSTATED_CONDITION
 
 FORMAT: Final = 1
 TERMS: Final = (*KNOWN_SD, *COMPONENTS)
@@ -54,6 +55,8 @@ def to_json(calibration: Calibration) -> dict[str, Any]:
         "scale_new": calibration.scale_new,
         "scale_maker": calibration.scale_maker,
         "scale_rest": calibration.scale_rest,
+        "condition": calibration.condition,
+        "method": calibration.method,
         "findings": [asdict(finding) for finding in calibration.findings],
         "suspects": [asdict(suspect) for suspect in calibration.suspects],
         "objective": sums,
@@ -135,6 +138,8 @@ def _read(stored: Mapping[str, Any]) -> Calibration:
         scale_new=float(stored["scale_new"]),
         scale_maker=float(stored.get("scale_maker", 1.0)),
         scale_rest=float(stored.get("scale_rest", 1.0)),
+        condition=str(stored.get("condition", UNSTATED_CONDITION)),
+        method=str(stored.get("method", "caliper")),
         findings=tuple(Finding(**finding) for finding in stored["findings"]),
         suspects=tuple(Suspect(**suspect) for suspect in stored["suspects"]),
         objective=objective,

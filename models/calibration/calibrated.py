@@ -16,6 +16,7 @@ from plaitlog.models.calibration.parameters import Parameters
 from plaitlog.models.calibration.smooth import smooth_at
 from plaitlog.models.calibration.terms import COMPONENTS, KNOWN_SD
 from plaitlog.models.errors import Finding
+from plaitlog.models.whip import UNSTATED_CONDITION
 
 WHIP_COMPONENTS = ("whip", "drift", "slot")
 SLOTS = 4
@@ -52,7 +53,7 @@ class Calibration:
     each. ranges (2, 6) : lowest and highest layer coordinate seen. noise : factor from the robust scale to
     the variance of an ordinary reading. scale_known, scale_new, scale_maker, scale_rest :
     corrections of interval widths (known cords, a new cord, an unknown maker, the rest of a measured whip)
-    by cross-validation, 1 where there is none.
+    by cross-validation, 1 where there is none. condition, method : of whips without an effect of theirs.
     """
 
     parameters: Mapping[str, Any]
@@ -71,6 +72,8 @@ class Calibration:
     scale_new: float = 1.0
     scale_maker: float = 1.0
     scale_rest: float = 1.0
+    condition: str = UNSTATED_CONDITION
+    method: str = "caliper"
     findings: tuple[Finding, ...] = ()
     suspects: tuple[Suspect, ...] = ()
     objective: ObjectiveSums | None = None

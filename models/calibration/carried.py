@@ -1,29 +1,68 @@
-"""What the data carry: makers and lots have an effect where enough whips tell them apart, and only there.
+"""What the data carry: makers, lots, conditions and methods have an effect where readings tell them apart.
 
 A maker's level needs two makers with two whips each; before that it is part of what each whip has of its own.
 A lot's level, within its cord, needs two lots of that cord with two whips each.
+A condition, or a method, needs a second one: where all readings share one, the fit is of that one.
 """
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
-from typing import Final
+from typing import Final, TypeVar
 
 import numpy as np
 
-from plaitlog.models.calibration.readings import Codes, Readings
+from plaitlog.models.calibration.readings import Codes, Levels, Readings
 from plaitlog.models.calibration.stack_columns import Index, StackColumns
 from plaitlog.models.errors import Finding
-from plaitlog.models.whip import Cord
+from plaitlog.models.whip import UNSTATED_CONDITION, Cord
 
 WHIPS_EACH: Final = 2
 NO_EFFECT: Final = -2
 """In place of a maker's number: no column, not even that of makers who are not noted."""
 UNNOTED_LOT: Final = ""
+USUAL_METHOD: Final = "caliper"
+Rows = TypeVar("Rows", Levels, Readings)
+
+
+def shared_levels(data: Readings) -> tuple[str, str]:
+    """The condition and the method that all readings share; rolled and caliper where there are several."""
+    return (
+        _shared(data.condition, data.conditions, UNSTATED_CONDITION),
+        _shared(data.method, data.methods, USUAL_METHOD),
+    )
+
+
+def about_shared(rows: Rows, condition: str, method: str) -> Rows:
+    """The rows, those of the condition and the method that a fit is of without an effect.
+
+    Where the fit is not of the usual one, rolled or caliper, that has an effect in its place.
+    """
+    conditions, names = _about(rows.condition, rows.conditions, UNSTATED_CONDITION, condition)
+    methods, ways = _about(rows.method, rows.methods, USUAL_METHOD, method)
+    return replace(rows, condition=conditions, conditions=names, method=methods, methods=ways)
+
+
+def _shared(codes: Codes, names: Sequence[str], usual: str) -> str:
+    occurring = np.unique(codes).tolist()
+    return names[occurring[0]] if len(occurring) == 1 and occurring[0] >= 0 else usual
+
+
+def _about(codes: Codes, names: tuple[str, ...], usual: str, shared: str) -> tuple[Codes, tuple[str, ...]]:
+    if shared == usual:
+        return codes, names
+    place = [-1 if x == shared else len(names) if x == usual else k for k, x in enumerate(names)]
+    # The last one is for what is not noted, which counts as the usual.
+    return np.array([*place, len(names)], dtype=codes.dtype)[codes], (*names, f"not {shared}")
 
 
 def as_carried(data: Readings) -> tuple[Readings, tuple[Finding, ...]]:
-    """The readings without makers and lots that they cannot tell apart, and what there is to say about it."""
-    stacks, findings = data.stacks, []
+    """The readings without levels that they cannot tell apart, and what there is to say about it."""
+    findings = []
+    shared = shared_levels(data)
+    if shared != (UNSTATED_CONDITION, USUAL_METHOD):
+        data = about_shared(data, *shared)
+        findings.append(_of_one(*shared))
+    stacks = data.stacks
     if stacks.lots:
         cords = cords_with_lots(data)
         without = sorted({cord.name for cord in _cords_of_lots(stacks)} - cords)
@@ -99,6 +138,13 @@ def cords_with_lots(data: Readings) -> frozenset[str]:
     lots, count = np.unique(lot_whips // len(data.whips), return_counts=True)
     told = np.bincount(lots[count >= WHIPS_EACH] // len(stacks.lots), minlength=len(names))
     return frozenset(str(name) for name, n in zip(names, told, strict=True) if n >= 2)
+
+
+def _of_one(condition: str, method: str) -> Finding:
+    how = [condition] if condition != UNSTATED_CONDITION else []
+    how += [f"measured by {method}"] if method != USUAL_METHOD else []
+    text = f"all readings are {' and '.join(how)}: the fit is of such whips, what another way does is a guess"
+    return Finding("of-one-kind", text, "measure some whips rolled, with calipers")
 
 
 def _cords_of_lots(stacks: StackColumns) -> list[Cord]:

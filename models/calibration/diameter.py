@@ -12,7 +12,7 @@ from scipy.optimize import brentq
 from threadpoolctl import threadpool_limits
 
 from plaitlog.models.calibration.calibrated import Calibration, prior_calibration, prior_variances
-from plaitlog.models.calibration.carried import as_carried
+from plaitlog.models.calibration.carried import as_carried, shared_levels
 from plaitlog.models.calibration.data_remarks import NOTHING_LEARNT, data_findings, in_words, teaches_nothing
 from plaitlog.models.calibration.learning import SAMPLE, Learnt, learn_all, learn_at_scale
 from plaitlog.models.calibration.observations import Interval, Observation, Prediction, Query
@@ -73,6 +73,7 @@ def _calibration(
 ) -> Calibration:
     findings = [*map(in_words, learnt.findings), *remarks, *data_findings(data)]
     whips = len(np.unique(data.whip))
+    condition, method = shared_levels(data)
     if whips < FEW_WHIPS:
         findings.append(
             Finding(
@@ -96,6 +97,8 @@ def _calibration(
         readings=len(data),
         whips=whips,
         noise=normal_variance(parameters.freedom),
+        condition=condition,
+        method=method,
         findings=tuple(findings),
         suspects=suspects_of(data, learnt.weights, learnt.residuals, parameters),
         objective=learnt.objective,

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from plaitlog.models.calibration.calibrated import SLOTS, WHIP_COMPONENTS, Calibration
 from plaitlog.models.calibration.calibrated import prior_calibration as prior_calibration
-from plaitlog.models.calibration.carried import as_in_fit, lots_in_fit
+from plaitlog.models.calibration.carried import about_shared, as_in_fit, lots_in_fit
 from plaitlog.models.calibration.design import Columns, Design, Designer
 from plaitlog.models.calibration.features import Strands
 from plaitlog.models.calibration.observations import Z50, Z90
@@ -154,7 +154,7 @@ def rows_of(
     """Rows of stacks, all arguments in one order; a level that the fit has not seen is one for all rows."""
     parameters = calibration.model_parameters
     packed = pack(lots_in_fit(calibration.keyed, stack_columns(stacks)), parameters.geometry)
-    told = levels(makers, conditions, methods, inner)
+    told = about_shared(levels(makers, conditions, methods, inner), calibration.condition, calibration.method)
     maker = as_in_fit(calibration.keyed, calibration.makers, told.makers, told.maker)
     terms = both_terms(layer_terms(packed), row_terms(replace(told, maker=maker)))
     designer = Designer(packed, terms, columns, parameters)

@@ -13,7 +13,7 @@ from dataclasses import replace
 import numpy as np
 
 from plaitlog.models.calibration.calibrated import Calibration, ObjectiveSums
-from plaitlog.models.calibration.carried import as_in_fit, lots_in_fit
+from plaitlog.models.calibration.carried import about_shared, as_in_fit, lots_in_fit
 from plaitlog.models.calibration.features import FEATURES, feature_priors
 from plaitlog.models.calibration.full_pass import Sums, lay_out, pass_of
 from plaitlog.models.calibration.observations import Observation
@@ -57,6 +57,7 @@ def updated(
     data = data.rows(np.argsort(data.whip, kind="stable"))
     maker = as_in_fit(calibration.keyed, calibration.makers, data.makers, data.maker)
     carried = replace(data, maker=maker, stacks=lots_in_fit(calibration.keyed, data.stacks))
+    carried = about_shared(carried, calibration.condition, calibration.method)
     parameters = calibration.model_parameters
     laid = lay_out(carried, calibration.columns.smooth, parameters)
     wider = _widened(calibration, laid.designer.columns.keyed)

@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from plaitlog.models.calibration.artifact import from_json, to_json
 from plaitlog.models.calibration.calibrated import Calibration
 from plaitlog.models.calibration.diameter import DiameterModel
 from plaitlog.models.calibration.observations import Observation, Prediction, Query
@@ -139,3 +140,61 @@ def test_queries_need_not_know_what_the_fit_tells_apart() -> None:
     made = in_lots(["2026-02"] * 3 + ["2026-07"] * 3, 0.0)
     bare = Query(stack=whips(1, {}, 1, names=["Ridge"])[0].stack)
     assert fit(made).predict([bare])[0].diameter_mm > 0
+
+
+def in_condition(count: int, condition: str | None, seed: int, label: str = "whip") -> list[Observation]:
+    made = whips(count, {}, seed, names=NAMES, label=label)
+    return [replace(x, condition=condition) for x in made]
+
+
+def test_a_condition_that_all_share_has_no_effect_and_its_fit_is_that_of_rolled_whips_renamed() -> None:
+    rolled, fresh = (fit(in_condition(6, condition, 1)) for condition in (None, "fresh"))
+    assert columns(fresh.calibration_, "condition") == set()
+    one = in_condition(1, None, 9)[2]
+    as_rolled, as_fresh = told(rolled, one), told(fresh, one, condition="fresh")
+    assert as_fresh.diameter_mm == pytest.approx(as_rolled.diameter_mm, rel=1e-12)
+    assert as_fresh.sd_log == pytest.approx(as_rolled.sd_log, rel=1e-12)
+    assert "of-one-kind" in codes(fresh)
+    assert "of-one-kind" not in codes(rolled)
+
+
+@pytest.mark.parametrize("condition", [None, "rolled", "waxed"])
+def test_what_was_never_rolled_is_predicted_rolled_with_the_variance_of_conditions(
+    condition: str | None,
+) -> None:
+    made = in_condition(6, "fresh", 1)
+    model = fit(made)
+    model = replace_fit(model, from_json(to_json(model.calibration_)))
+    known, other = told(model, made[2]), told(model, made[2], condition=condition)
+    assert other.diameter_mm == pytest.approx(known.diameter_mm, rel=1e-9)
+    added = model.calibration_.parameters["sd_condition"] ** 2
+    assert other.sd_log**2 - known.sd_log**2 == pytest.approx(added, rel=0.02)
+
+
+def test_a_second_condition_gets_its_effect_once_it_occurs() -> None:
+    first, second = in_condition(6, "fresh", 1), in_condition(6, None, 2, "second")
+    thinner = [replace(x, diameter_mm=x.diameter_mm * 0.95) for x in second]
+    both = fit([*first, *thinner])
+    assert columns(both.calibration_, "condition") == {"condition:fresh"}
+    later = replace_fit(both, updated(fit(first).calibration_, thinner))
+    of_both = [
+        told(model, first[2]).diameter_mm / told(model, first[2], condition=None).diameter_mm
+        for model in (both, later)
+    ]
+    assert of_both[1] == pytest.approx(of_both[0], rel=0.01)
+    assert of_both[0] > 1.02
+
+
+def test_a_method_that_all_share_has_no_effect() -> None:
+    made = [replace(x, method="girth") for x in whips(6, {}, 1, names=NAMES)]
+    model = fit(made)
+    assert columns(model.calibration_, "method") == set()
+    plain = fit(whips(6, {}, 1, names=NAMES))
+    more = told(model, made[2]).sd_log ** 2 - told(plain, made[2]).sd_log ** 2
+    assert more == pytest.approx(model.calibration_.parameters["sd_method"] ** 2, rel=0.02)
+
+
+def replace_fit(model: DiameterModel, calibration: Calibration) -> DiameterModel:
+    other = DiameterModel(**model.get_params())
+    other.calibration_ = calibration
+    return other
