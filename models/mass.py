@@ -91,12 +91,18 @@ class MassDistribution:
 
 @dataclass(frozen=True, slots=True)
 class LaidLayer:
-    """One layer as it lies: between two diameters in mm, at an angle where it is plaited (else None)."""
+    """One layer between two diameters in mm; its angle and cover where it is plaited (else None)."""
 
     layer: StackLayer
     inner_mm: float
     outer_mm: float
-    cos_angle: float | None
+    cos_angle: float | None = None
+    cover: float | None = None
+
+    @property
+    def path(self) -> float:
+        """Length of a strand, as it is kept, per length of thong; what is not plaited lies straight."""
+        return 1.0 if self.cos_angle is None else float(strand_path(self.cos_angle))
 
 
 Resolve = Callable[[Sequence[Stack]], Sequence[tuple[LaidLayer, ...]]]
@@ -107,7 +113,8 @@ def by_geometry(stacks: Sequence[Stack]) -> list[tuple[LaidLayer, ...]]:
     """How the layers lie by geometry alone."""
     return [
         tuple(
-            LaidLayer(x.layer, x.inner_mm, x.outer_mm, x.cos_angle) for x in geometric_diameter(stack).layers
+            LaidLayer(x.layer, x.inner_mm, x.outer_mm, x.cos_angle, x.cover)
+            for x in geometric_diameter(stack).layers
         )
         for stack in stacks
     ]
@@ -128,6 +135,28 @@ def mass_distribution(
     ValueError
         Where the length of the thong is not known.
     """
+    found: dict[str, Finding] = {}
+    sections = [
+        mass_section(one.from_mm, one.to_mm, one.stack.foundation_mm, one.layers, whip, found)
+        for one in laid_along(whip, cords, after_layer, resolve)
+    ]
+    return MassDistribution(tuple(sections), tuple(found.values()))
+
+
+@dataclass(frozen=True, slots=True)
+class LaidSection:
+    """A length of thong over which the same layers lie in the same way."""
+
+    from_mm: float
+    to_mm: float
+    stack: Stack
+    layers: tuple[LaidLayer, ...]
+
+
+def laid_along(
+    whip: Whip, cords: Mapping[str, Cord], after_layer: int | None = None, resolve: Resolve = by_geometry
+) -> list[LaidSection]:
+    """How the layers lie from the datum to the point; errors as ``mass_distribution``."""
     end = whip.point_mm
     if end is None or end <= 0:
         raise ValueError(f"{whip.label}: the weight needs the length of the thong; note thong_length")
@@ -135,12 +164,10 @@ def mass_distribution(
     places = list(pairwise(_changes(whip, end)))
     # A layer that has ended leaves a stack of the layers below it: only the listed ones are asked for.
     stacks = [_up_to(stack_at(whip, (low + high) / 2, cords), most) for low, high in places]
-    found: dict[str, Finding] = {}
-    sections = [
-        mass_section(low, high, stack.foundation_mm, laid, whip, found)
+    return [
+        LaidSection(low, high, stack, laid)
         for (low, high), stack, laid in zip(places, stacks, resolve(stacks), strict=True)
     ]
-    return MassDistribution(tuple(sections), tuple(found.values()))
 
 
 def _up_to(stack: Stack, most: int) -> Stack:
@@ -161,7 +188,7 @@ def mass_section(
     cord_g: dict[str, float] = {}
     given_g = 0.0
     for layer in layers:
-        path = 1.0 if layer.cos_angle is None else float(strand_path(layer.cos_angle))
+        path = layer.path
         given_g += _given_g(layer, whip, length_m, findings)
         for group in layer.layer.groups:
             name, strands = group.cord.name, strands_of(group)

@@ -96,7 +96,7 @@ def stack_at(whip: Whip, at_mm: float, cords: Mapping[str, Cord], after_layer: i
         raise _not_known("past-point", f"{at_mm:g} mm lies past the point at {point_mm:g} mm", "")
     layers: list[StackLayer] = []
     for slot, layer in enumerate(whip.layers[:after_layer], start=1):
-        layers.extend(_layer_at(layer, slot, at_mm, cords))
+        layers.extend(layer_at(layer, slot, at_mm, cords))
     if whip.turn_lengths:
         turns = turns_at(whip, at_mm)
         layers = [_turned(layer, turns) for layer in layers]
@@ -195,7 +195,11 @@ def _foundation_at(whip: Whip, at_mm: float, layers: list[StackLayer]) -> float:
     return foundation.diameter_mm if runs else 0.0
 
 
-def _layer_at(layer: Layer, slot: int, at_mm: float, cords: Mapping[str, Cord]) -> list[StackLayer]:
+def layer_at(layer: Layer, slot: int, at_mm: float, cords: Mapping[str, Cord]) -> list[StackLayer]:
+    """What one layer puts into the stack at a station: filler, then itself; nothing where it does not run.
+
+    Raises StackNotKnownError where the record does not say.
+    """
     if layer.diameter_mm is not None or layer.thickness_mm is not None:
         starts = layer.from_mm is None or at_mm >= layer.from_mm
         runs = starts and (layer.to_mm is None or at_mm <= layer.to_mm)

@@ -11,6 +11,7 @@ from typing import Final
 
 from plaitlog.models.errors import Finding
 from plaitlog.models.mass import (
+    LaidSection,
     MassDistribution,
     MassSection,
     Resolve,
@@ -147,11 +148,7 @@ def _handle(
     resolve: Resolve,
     findings: dict[str, Finding],
 ) -> tuple[tuple[MassSection, ...], float]:
-    """Sections before the datum, and the mass in g of a handle of its own among them.
-
-    Over a rod the plaits of the thong's thick end run on to the butt (common practice, no source); without
-    one the handle is a piece of its own.
-    """
+    """Sections before the datum, and the mass in g of a handle of its own among them."""
     length = handle_before_mm(whip)
     rod = isinstance(whip.foundation, Foundation)
     if length == 0 or (after_layer is not None and not rod):
@@ -161,16 +158,31 @@ def _handle(
             "handle-mass", "the mass of the handle is not known", "note handle_length, 0 for none"
         )
         return (), 0.0
-    if isinstance(whip.foundation, Foundation):
-        thick = stack_at(whip, 1e-6, cords)
-        most = len(whip.layers) if after_layer is None else after_layer
-        plaits = tuple(layer for layer in thick.layers if layer.role in PLAITED and layer.slot <= most)
-        rod_mm = whip.foundation.diameter_mm
-        (laid,) = resolve([Stack(plaits, rod_mm)])
-        return (mass_section(-length, 0.0, rod_mm, laid, whip, findings),), 0.0
+    over = over_rod(whip, cords, after_layer, resolve)
+    if over is not None:
+        section = mass_section(-length, 0.0, over.stack.foundation_mm, over.layers, whip, findings)
+        return (section,), 0.0
     diameter = whip.handle_diameter_mm or HANDLE_MM
     mass = WOOD_G_PER_CM3 * math.pi / 4 * diameter**2 * length / 1000
     return (MassSection(-length, 0.0, mass, {}, {}),), mass
+
+
+def over_rod(
+    whip: Whip, cords: Mapping[str, Cord], after_layer: int | None = None, resolve: Resolve = by_geometry
+) -> LaidSection | None:
+    """How the plaits lie over a rod before the datum; None where there is no such handle.
+
+    Over a rod the plaits of the thong's thick end run on to the butt (common practice, no source); without
+    one the handle is a piece of its own.
+    """
+    length, rod = handle_before_mm(whip), whip.foundation
+    if not length or not isinstance(rod, Foundation):
+        return None
+    thick = stack_at(whip, 1e-6, cords)
+    most = len(whip.layers) if after_layer is None else after_layer
+    plaits = tuple(layer for layer in thick.layers if layer.role in PLAITED and layer.slot <= most)
+    stack = Stack(plaits, rod.diameter_mm)
+    return LaidSection(-length, 0.0, stack, resolve([stack])[0])
 
 
 def _at(place_mm: float, mass_g: float) -> MassSection:

@@ -36,6 +36,7 @@ def calibrated_geometry(calibration: Calibration, stacks: Sequence[Stack]) -> li
                 float(resolved.inner[i, k]),
                 float(resolved.outer[i, k]),
                 float(cosine[i, k]) if plaited[i, k] else None,
+                float(resolved.cover[i, k]) if plaited[i, k] else None,
             )
             for k, layer in enumerate(stack.layers)
         )

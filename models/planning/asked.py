@@ -1,0 +1,84 @@
+"""What a plan is asked for: the wanted diameters, the layers, and the rules of the bench.
+
+Stations and lengths in mm from the datum.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Final, Literal
+
+from plaitlog.models.taper import Array
+from plaitlog.models.whip import Cord, Fate, Layer, Role
+
+CUT: Final = Fate("cut")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rules:
+    """What a hand would do. Counts: strands; lengths: mm. All of it own choice or common practice, no source.
+
+    grid_mm : stations at which a strand may be dropped. plait_counts, core_counts : least and most strands; a
+    plait has even counts, and loses pairs; a core loses strands singly. core_spacing_mm, plait_spacing_mm :
+    least distance between two drops of one layer, a tuck's length at least; apart_mm : of different layers.
+    cover : least and most of a plait. regular : counts of plaits with a regular pattern.
+    drop_cost : of each drop in a plait, which changes its pattern; irregular_cost : of a metre at another
+    count; both in squared standard deviations of the predicted diameter, of which a station of misfit counts
+    one for each 100 mm. start_within : how many standard deviations the thick end may be off at its start.
+    """
+
+    grid_mm: float = 10.0
+    plait_counts: tuple[int, int] = (4, 24)
+    core_counts: tuple[int, int] = (1, 40)
+    core_spacing_mm: float = 20.0
+    plait_spacing_mm: float = 40.0
+    apart_mm: float = 10.0
+    cover: tuple[float, float] = (0.70, 1.05)
+    regular: tuple[int, ...] = (16, 12, 8)
+    drop_cost: float = 0.05
+    irregular_cost: float = 0.5
+    start_within: float = 3.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AskedLayer:
+    """A layer to be planned.
+
+    cord : of all its strands. start : strands it begins with, None: open. ends : where it ends, mm; "point":
+    it runs to the point; None: open. fate : of dropped strands. When it ends, what is left is cut.
+    """
+
+    role: Role
+    cord: Cord
+    start: int | None = None
+    ends: float | Literal["point"] | None = None
+    fate: Fate = CUT
+
+    def __post_init__(self) -> None:
+        if self.role not in ("core", "belly", "overlay"):
+            raise ValueError(f"strands of a {self.role} are not planned; give it as it is")
+        if self.role == "overlay" and self.ends not in (None, "point"):
+            raise ValueError("the overlay runs to the point")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Target:
+    """Wanted diameters (N + 1,) at the nodes of the grid; no drop before ``held_to_mm`` nor behind
+    ``held_from_mm``: parallel ends and transition."""
+
+    diameter_mm: Array
+    held_to_mm: float = 0.0
+    held_from_mm: float = float("inf")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """length_mm : of the thong. layers : innermost first; a ``Layer`` is taken as it is: a binding, a core of
+    rope, a layer that is plaited already. cords : those that such layers name."""
+
+    length_mm: float
+    layers: tuple[AskedLayer | Layer, ...]
+    target: Target
+    foundation_mm: float = 0.0
+    foundation_to_mm: float = 0.0
+    cords: Mapping[str, Cord] = field(default_factory=dict)
+    rules: Rules = field(default_factory=Rules)

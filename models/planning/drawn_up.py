@@ -1,0 +1,40 @@
+"""From the levels of the optimum to layers with strand schedules, as they stand in a record."""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from plaitlog.models.planning.asked import Asked, AskedLayer
+from plaitlog.models.planning.optimum import Schedule
+from plaitlog.models.planning.states import Levels
+from plaitlog.models.whip import Fate, Layer, LayerCord, Place, Step, StrandSchedule, exactly
+
+
+def drawn_up(asked: Asked, schedule: Schedule, levels: Sequence[Levels]) -> tuple[Layer, ...]:
+    """All layers, innermost first: those that were given as they are, the planned ones with their drops."""
+    by_slot = {one.slot: (one, schedule.levels[:, k]) for k, one in enumerate(levels)}
+    return tuple(
+        _layer(*by_slot[slot], asked.rules.grid_mm) if isinstance(layer, AskedLayer) else layer
+        for slot, layer in enumerate(asked.layers, start=1)
+    )
+
+
+def _layer(levels: Levels, places: np.ndarray, grid_mm: float) -> Layer:
+    layer = levels.layer
+    counts = [levels.counts[place] for place in places]
+    steps = [_step(0.0, counts[0], None)]
+    for node in range(1, len(counts)):
+        if counts[node] != counts[node - 1]:
+            # What is left where a plait ends is cut, whatever becomes of single strands before.
+            ends = counts[node] == 0 and not levels.singly and layer.fate.kind == "tuck"
+            steps.append(_step(node * grid_mm, counts[node], Fate("cut") if ends else None))
+    return Layer(
+        role=layer.role,
+        cords=(LayerCord(layer.cord.name),),
+        schedule=StrandSchedule(tuple(steps), rest="point"),
+        fate=layer.fate,
+    )
+
+
+def _step(at_mm: float, count: int, fate: Fate | None) -> Step:
+    return Step(Place(at_mm, at_mm), (exactly(count),), fate)

@@ -1,0 +1,264 @@
+"""From layers and rules to the states of the optimum: counts, drops, and how thick each state comes out."""
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import groupby, product
+from typing import Final
+
+import numpy as np
+
+from plaitlog.models.planning.asked import Asked, AskedLayer, Rules
+from plaitlog.models.planning.optimum import Array, Axis, Move, Problem, Stretch
+from plaitlog.models.stack import Stack, StackLayer, StrandGroup, layer_at
+from plaitlog.models.whip import Cord, Layer, exactly
+
+OFF_COVER: Final = 100.0
+"""What a node costs whose cover the rules forbid, and again for each tenth it is off: more than any misfit,
+so that it is chosen only where nothing else is possible, and then the nearest."""
+MISFIT_MM: Final = 100.0
+"""Length of thong on which a misfit of one standard deviation costs one."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sizes:
+    """How n stacks come out. log_mm, sd (n,): logarithm of the diameter and its standard deviation. covers:
+    for each stack the covers of its plaited layers by slot."""
+
+    log_mm: Array
+    sd: Array
+    covers: Sequence[Mapping[int, float]]
+
+
+Predict = Callable[[Sequence[Stack]], Sizes]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Levels:
+    """The strand counts that one planned layer may have, most first; 0 where it has ended.
+
+    slot : its place among all layers, from 1. start : its count at the datum where it is given. tuck : nodes
+    over which a dropped strand lies inside, 0 where it does not.
+    """
+
+    layer: AskedLayer
+    slot: int
+    counts: tuple[int, ...]
+    singly: bool
+    wait: int
+    tuck: int
+
+    @property
+    def step(self) -> int:
+        return 1 if self.singly else 2
+
+
+def levels_of(asked: Asked) -> list[Levels]:
+    """One for each layer to be planned, innermost first."""
+    rules = asked.rules
+    found = []
+    for slot, layer in enumerate(asked.layers, start=1):
+        if not isinstance(layer, AskedLayer):
+            continue
+        singly = layer.role == "core"
+        least, most = rules.core_counts if singly else rules.plait_counts
+        step = 1 if singly else 2
+        counts = list(range(layer.start or most, least - 1, -step))
+        if layer.role != "overlay" and layer.ends != "point":
+            counts.append(0)
+        tuck = _nodes(layer.fate.length_mm or 0.0, rules) if layer.fate.kind == "tuck" else 0
+        spacing = rules.core_spacing_mm if singly else rules.plait_spacing_mm
+        wait = max(_nodes(spacing, rules), _nodes(rules.apart_mm, rules), tuck, 1)
+        found.append(
+            Levels(layer=layer, slot=slot, counts=tuple(counts), singly=singly, wait=wait, tuck=tuck)
+        )
+    return found
+
+
+def problem_of(asked: Asked, predict: Predict) -> tuple[Problem, list[Levels]]:
+    """The optimum's problem, and what its axes mean."""
+    levels, starts = _begun(asked, levels_of(asked), predict)
+    nodes = len(asked.target.diameter_mm)
+    log_target = np.log(asked.target.diameter_mm)
+    stretches = [
+        Stretch(first=first, last=last, **_costs(asked, levels, stacks, predict, first))
+        for first, last, stacks in _stretches(asked, levels, nodes)
+    ]
+    axes = tuple(_axis(asked, one, nodes) for one in levels)
+    apart = max(_nodes(asked.rules.apart_mm, asked.rules), 1)
+    problem = Problem(
+        axes=axes, starts=starts, log_target=log_target, stretches=tuple(stretches), apart=apart
+    )
+    return problem, levels
+
+
+def _begun(
+    asked: Asked, levels: list[Levels], predict: Predict
+) -> tuple[list[Levels], tuple[tuple[int, ...], ...]]:
+    """The starts that come near the target at the datum, and the levels from the most of each on.
+
+    Where none comes as near as the rules say, those that come nearest.
+    """
+    options = [
+        one.counts[:1] if one.layer.start is not None else [count for count in one.counts if count]
+        for one in levels
+    ]
+    chosen = list(product(*options))
+    given = _given(asked, 0.0)
+    foundation = asked.foundation_mm if asked.foundation_to_mm > 0 else 0.0
+    every = [
+        _stack(levels, tuple((count, False) for count in counts), given, foundation) for counts in chosen
+    ]
+    sizes = predict([stack for stack in every if stack is not None])
+    off = np.abs(sizes.log_mm - np.log(asked.target.diameter_mm[0])) / sizes.sd
+    off += np.array([_off_cover(covers, asked.rules) for covers in sizes.covers])
+    near = np.flatnonzero(off <= max(asked.rules.start_within, float(off.min())))
+    begun = [chosen[k] for k in near]
+    most = [max(counts[k] for counts in begun) for k in range(len(levels))]
+    kept = [
+        replace(one, counts=tuple(count for count in one.counts if count <= top))
+        for one, top in zip(levels, most, strict=True)
+    ]
+    places = [{count: k for k, count in enumerate(one.counts)} for one in kept]
+    starts = tuple(
+        tuple(place[count] for place, count in zip(places, counts, strict=True)) for counts in begun
+    )
+    return kept, starts
+
+
+def _nodes(length_mm: float, rules: Rules) -> int:
+    """The least number of nodes that is no shorter."""
+    return int(np.ceil(length_mm / rules.grid_mm - 1e-9))
+
+
+def _axis(asked: Asked, levels: Levels, nodes: int) -> Axis:
+    rules, counts = asked.rules, levels.counts
+    at = np.arange(nodes) * rules.grid_mm
+    allowed = (at >= asked.target.held_to_mm) & (at <= asked.target.held_from_mm)
+    allowed[0] = False
+    place = {count: k for k, count in enumerate(counts)}
+    cost = 0.0 if levels.singly else rules.drop_cost
+    moves = [
+        Move(place[count], place[count - levels.step], cost)
+        for count in counts
+        if count - levels.step in place
+    ]
+    if not levels.singly and 0 in place:
+        moves += [Move(place[count], place[0]) for count in counts if count > levels.step]
+    return Axis(levels=len(counts), moves=tuple(moves), wait=levels.wait, allowed=allowed)
+
+
+def _stretches(
+    asked: Asked, levels: list[Levels], nodes: int
+) -> Iterator[tuple[int, int, tuple[tuple[StackLayer, ...], ...]]]:
+    """Runs of nodes over which the given layers, and what must have ended, are the same."""
+
+    def told(node: int) -> tuple[tuple[tuple[StackLayer, ...], ...], bool, tuple[bool, ...]]:
+        at = node * asked.rules.grid_mm
+        ended = tuple(at >= one.layer.ends for one in levels if isinstance(one.layer.ends, float | int))
+        return _given(asked, at), at < asked.foundation_to_mm, ended
+
+    for (given, _, _), run in groupby(range(nodes), told):
+        members = list(run)
+        yield members[0], members[-1], given
+
+
+def _given(asked: Asked, at_mm: float) -> tuple[tuple[StackLayer, ...], ...]:
+    """By slot what the layers that are not planned put into the stack."""
+    return tuple(
+        tuple(layer_at(layer, slot, at_mm, asked.cords)) if isinstance(layer, Layer) else ()
+        for slot, layer in enumerate(asked.layers, start=1)
+    )
+
+
+def _costs(
+    asked: Asked,
+    levels: list[Levels],
+    given: tuple[tuple[StackLayer, ...], ...],
+    predict: Predict,
+    first: int,
+) -> dict[str, Array]:
+    """log_size, inverse_sd, extra over (levels, waits) of each axis; waits that tell nothing have size 1."""
+    rules = asked.rules
+    at_mm = first * rules.grid_mm
+    foundation = asked.foundation_mm if at_mm < asked.foundation_to_mm else 0.0
+    options = [
+        [(count, tucked) for count in one.counts for tucked in ((False, True) if one.tuck else (False,))]
+        for one in levels
+    ]
+    chosen = list(product(*options))
+    stacks = [_stack(levels, combination, given, foundation) for combination in chosen]
+    sizes = predict([stack for stack in stacks if stack is not None])
+    there = np.array([stack is not None for stack in stacks])
+    log_size, sd, extra = np.zeros(len(stacks)), np.ones(len(stacks)), np.full(len(stacks), np.inf)
+    log_size[there], sd[there] = sizes.log_mm, sizes.sd
+    extra[there] = [_off_cover(covers, rules) for covers in sizes.covers]
+    shape = tuple(size for one in levels for size in (len(one.counts), 2 if one.tuck else 1))
+    # Over a tuck strands bunch for an inch or three in any whip: the cover rule is for what runs on.
+    untucked = tuple(slice(None) if k % 2 == 0 else slice(0, 1) for k in range(len(shape)))
+    found = {
+        "log_size": log_size.reshape(shape),
+        "inverse_sd": (np.sqrt(rules.grid_mm / MISFIT_MM) / sd).reshape(shape),
+        "extra": np.broadcast_to(extra.reshape(shape)[untucked], shape),
+    }
+    for number, one in enumerate(levels):
+        if one.tuck:
+            # A strand lies inside from the node of its drop for the nodes of the tuck.
+            waits = (np.arange(one.wait + 1) > one.wait - one.tuck).astype(np.intp)
+            found = {name: np.take(array, waits, axis=2 * number + 1) for name, array in found.items()}
+    for number, one in enumerate(levels):
+        own = np.array([_level_cost(one, count, at_mm, rules) for count in one.counts])
+        sizes_of = [1] * found["extra"].ndim
+        sizes_of[2 * number] = len(own)
+        found["extra"] = found["extra"] + own.reshape(sizes_of)
+    return found
+
+
+def _level_cost(levels: Levels, count: int, at_mm: float, rules: Rules) -> float:
+    """What a count costs at one node by itself; infinite where the layer must run, or must have ended."""
+    ends = levels.layer.ends
+    if isinstance(ends, float | int) and (count == 0) != (at_mm >= ends):
+        return np.inf
+    if levels.singly or count == 0 or count in rules.regular:
+        return 0.0
+    return rules.irregular_cost * rules.grid_mm / 1000
+
+
+def _stack(
+    levels: list[Levels],
+    combination: tuple[tuple[int, bool], ...],
+    given: tuple[tuple[StackLayer, ...], ...],
+    foundation_mm: float,
+) -> Stack | None:
+    """The stack of a state; None where nothing runs."""
+    by_slot = {one.slot: (one, *found) for one, found in zip(levels, combination, strict=True)}
+    layers: list[StackLayer] = []
+    for slot, known in enumerate(given, start=1):
+        layers.extend(known if slot not in by_slot else planned_layers(*by_slot[slot]))
+    return Stack(tuple(layers), foundation_mm) if layers or foundation_mm else None
+
+
+def planned_layers(levels: Levels, count: int, tucked: bool) -> list[StackLayer]:
+    """What a planned layer puts into the stack: strands that run on inside, then those that are plaited."""
+    layer, cord = levels.layer, levels.layer.cord
+    inside = 0
+    if layer.fate.kind == "run":
+        inside = levels.counts[0] - count
+    elif tucked and count:
+        inside = levels.step
+    found = []
+    if inside:
+        found.append(_strands(levels, "filler", cord, inside, layer.fate.gutted))
+    if count:
+        found.append(_strands(levels, layer.role, cord, count, False))
+    return found
+
+
+def _strands(levels: Levels, role: object, cord: Cord, count: int, gutted: bool) -> StackLayer:
+    groups = (StrandGroup(cord, exactly(count), gutted),)
+    return StackLayer(role=role, groups=groups, slot=levels.slot)  # type: ignore[arg-type]
+
+
+def _off_cover(covers: Mapping[int, float], rules: Rules) -> float:
+    low, high = rules.cover
+    off = [max(low - cover, cover - high, 0.0) for cover in covers.values()]
+    return sum(OFF_COVER * (1 + 10 * one) for one in off if one > 0)
