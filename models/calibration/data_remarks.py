@@ -8,7 +8,6 @@ import numpy as np
 from plaitlog.models.calibration.packed import pack
 from plaitlog.models.calibration.readings import Readings
 from plaitlog.models.calibration.resolve import resolve
-from plaitlog.models.calibration.stack_columns import Index
 from plaitlog.models.errors import Finding
 from plaitlog.models.geometry import GeometryConstants
 
@@ -27,9 +26,6 @@ IN_WORDS: Final = {
 """Standard deviations of the model as a maker may think of them."""
 FEW_STATIONS_FROM: Final = 4
 """Readings from which it is remarked that they all lie at one station, or are all of one size."""
-COPIED: Final = 0.45
-"""Share of a whip's readings that repeat another one where a page was copied: half of them, were it twice."""
-FEW: Final = 3
 THINNEST_TO_THICKEST: Final = 1.3
 """Where geometry alone spreads sizes as wide as this, readings all of one size were not measured (own
 judgement)."""
@@ -96,35 +92,3 @@ def cords_always_together(data: Readings) -> list[tuple[str, ...]]:
         if key[0] > 0:
             groups.setdefault(tuple(key), []).append(name)
     return [tuple(group) for group in groups.values() if len(group) > 1]
-
-
-def distinct(data: Readings) -> tuple[Index, Index, tuple[Finding, ...]]:
-    """Rows that copy no other, for each row the place of its like among them, and a remark on the rest.
-
-    Two equal readings at one station are two readings: calipers held at right angles often agree. Where
-    ``COPIED`` of a whip's readings equal another one, on as many layers and under the same conditions, its
-    rows were written twice, and teach once.
-    """
-    layers = np.bincount(data.stacks.layer_row, minlength=len(data))
-    noted = np.isfinite(data.at_mm)
-    table = np.column_stack(
-        [
-            data.whip, np.where(noted, data.at_mm, np.arange(len(data))), noted, data.diameter_mm, layers,
-            data.condition, data.method, data.inner, data.doubtful,
-        ]
-    )  # fmt: skip
-    _, first, number = np.unique(table, axis=0, return_index=True, return_inverse=True)
-    like = first[number.reshape(-1)]
-    more = like != np.arange(len(data))
-    counts = np.bincount(data.whip, minlength=len(data.whips))
-    share = np.bincount(data.whip, more, len(data.whips)) / np.maximum(counts, 1)
-    copied = np.flatnonzero(share >= COPIED)
-    left_out = more & np.isin(data.whip, copied)
-    order = np.flatnonzero(~left_out)
-    place = np.searchsorted(order, np.where(left_out, like, np.arange(len(data))))
-    if not len(copied):
-        return order, place, ()
-    labels = ", ".join(data.whips[k] for k in copied[:FEW])
-    others = f" and {len(copied) - FEW} more whips" if len(copied) > FEW else ""
-    text = f"the readings of {labels}{others} are there more than once; each counts once"
-    return order, place, (Finding("readings-twice", text, "remove the copies"),)

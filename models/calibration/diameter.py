@@ -13,6 +13,7 @@ from threadpoolctl import threadpool_limits
 
 from plaitlog.models.calibration.calibrated import Calibration, prior_calibration, prior_variances
 from plaitlog.models.calibration.carried import as_carried, shared_levels
+from plaitlog.models.calibration.copied import distinct
 from plaitlog.models.calibration.data_remarks import NOTHING_LEARNT, data_findings, in_words, teaches_nothing
 from plaitlog.models.calibration.learning import SAMPLE, Learnt, learn_all, learn_at_scale
 from plaitlog.models.calibration.observations import Interval, Observation, Prediction, Query
@@ -58,9 +59,14 @@ class DiameterModel(Parameters):
         # give, and sums come out the same every time.
         with threadpool_limits(1):
             carried, findings = as_carried(data)
-            learnt = learn(carried, self, start)
+            # Of readings written twice one teaches.
+            rows, of_row, copies = distinct(carried)
+            once = carried if len(rows) == len(data) else carried.rows(rows)
+            learnt = learn(once, self, start)
+        if once is not carried:
+            learnt = replace(learnt, weights=learnt.weights[of_row], residuals=learnt.residuals[of_row])
         self.weights_ = learnt.weights
-        self.calibration_ = _calibration(data, self, learnt, findings)
+        self.calibration_ = _calibration(data, self, learnt, (*findings, *copies))
         return self
 
     def predict(self, queries: Sequence[Query], *, interval: Interval = "reading") -> list[Prediction]:

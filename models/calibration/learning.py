@@ -7,9 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from plaitlog.models.calibration.calibrated import WHIP_COMPONENTS, Calibration, ObjectiveSums
-from plaitlog.models.calibration.data_remarks import distinct
 from plaitlog.models.calibration.design import Columns
-from plaitlog.models.calibration.full_pass import THREADS, Point, full_pass
+from plaitlog.models.calibration.full_pass import THREADS, LaidOut, Point, full_pass, laid_out
 from plaitlog.models.calibration.linearised import (
     SWING,
     Linearised,
@@ -19,7 +18,7 @@ from plaitlog.models.calibration.linearised import (
 )
 from plaitlog.models.calibration.mixed.absorbed import eliminate
 from plaitlog.models.calibration.mixed.draws import averaged_posterior, draw_sds
-from plaitlog.models.calibration.packed import Array
+from plaitlog.models.calibration.packed import Array, Index
 from plaitlog.models.calibration.parameters import Parameters
 from plaitlog.models.calibration.prepared import prepare
 from plaitlog.models.calibration.readings import Readings
@@ -63,13 +62,7 @@ class Learnt:
 
 
 def learn_all(data: Readings, parameters: Parameters, start: Calibration | None) -> Learnt:
-    """Iterate over all readings; ``start``: a calibration of much the same readings, whose smooth is kept.
-
-    Of readings written twice one teaches.
-    """
-    rows, of_row, repeats = distinct(data)
-    if repeats:
-        data = data.rows(rows)
+    """Iterate over all readings; ``start``: a calibration of much the same readings, whose smooth is kept."""
     prepared = prepare(data, parameters, None if start is None else start.columns.smooth)
     state = fit_readings(prepared, parameters, start)
     posterior = averaged_posterior(state.model, draw_sds(state.model, state.fit, parameters.draws))
@@ -80,10 +73,10 @@ def learn_all(data: Readings, parameters: Parameters, start: Calibration | None)
         covariance=posterior.covariance,
         variances=dict(zip(posterior.component_names, posterior.component_variances.tolist(), strict=True)),
         ranges=np.array([points.min(axis=0), points.max(axis=0)]),
-        weights=state.weights[of_row],
-        residuals=state.residuals[of_row],
+        weights=state.weights,
+        residuals=state.residuals,
         objective=_objective(state),
-        findings=(*_findings(state), *repeats),
+        findings=_findings(state),
     )
 
 
@@ -94,22 +87,24 @@ def learn_at_scale(data: Readings, parameters: Parameters, start: Calibration | 
     cords: they belong to hands and calipers, and there the whole iteration is quick. Those between cords come
     from all readings.
     """
+    kept = None if start is None else start.columns.smooth
+
+    def settled_cluster(whips: Index) -> Linearised:
+        return fit_readings(prepare(data.of_whips(whips), parameters, kept), parameters, start)
+
+    chosen = clusters_of_whips(data, CLUSTERS, CLUSTER_SIZE, CLUSTER_CORDS, parameters.random_state)
     with ThreadPoolExecutor(THREADS) as pool:
-        clusters = list(
-            pool.map(
-                lambda whips: fit_readings(prepare(data.of_whips(whips), parameters), parameters),
-                clusters_of_whips(data, CLUSTERS, CLUSTER_SIZE, CLUSTER_CORDS, parameters.random_state),
-            )
-        )
+        clusters = list(pool.map(settled_cluster, chosen))
     sds = _together([dict(zip(x.fit.component_names, x.fit.sds.tolist(), strict=True)) for x in clusters])
     small, sample = (
         data.of_whips(sample_of_whips(data, size, parameters.random_state))
         for size in (SETTLING // 10, SETTLING)
     )
-    smooth = prepare(small, parameters).columns.smooth if start is None else start.columns.smooth
+    smooth = prepare(small, parameters).columns.smooth if kept is None else kept
     at = first_coefficients(Columns((), smooth), parameters, start)
     point, _ = _settled(small, Point(at, smooth, sds), parameters, STEPS[0])
-    point, settled = _settled(sample, point, parameters, STEPS[1])
+    laid = laid_out(sample, smooth, parameters)
+    point, settled = _settled(sample, point, parameters, STEPS[1], laid)
     between_sds: Mapping[str, float] = sds
     for _ in range(PASSES):
         passed = full_pass(data, point, parameters)
@@ -119,7 +114,7 @@ def learn_at_scale(data: Readings, parameters: Parameters, start: Calibration | 
         between_sds = dict(zip(model.names, np.exp(mode).tolist(), strict=True))
         solution = solve(model, mode)
         there = Point(_named(columns, solution.coefficients), smooth, point.sds)
-        before, after = (full_pass(sample, x, parameters).expected for x in (point, there))
+        before, after = (full_pass(sample, x, parameters, laid).expected for x in (point, there))
         point = there
         if _rms(after - before) < FAR:
             break
@@ -145,11 +140,17 @@ def _together(found: Sequence[Mapping[str, float]]) -> dict[str, float]:
     return {name: float(np.sqrt(np.mean([sds[name] ** 2 for sds in found if name in sds]))) for name in names}
 
 
-def _settled(sample: Readings, point: Point, parameters: Parameters, steps: int) -> tuple[Point, bool]:
+def _settled(
+    sample: Readings,
+    point: Point,
+    parameters: Parameters,
+    steps: int,
+    laid: Sequence[LaidOut] | None = None,
+) -> tuple[Point, bool]:
     """Linearise again and again until the expected diameters agree."""
     expected, moved = np.full(len(sample), np.inf), np.inf
     for _ in range(steps):
-        passed = full_pass(sample, point, parameters)
+        passed = full_pass(sample, point, parameters, laid)
         moved_before, moved = moved, _rms(passed.expected - expected)
         expected = passed.expected
         if moved < STILL:

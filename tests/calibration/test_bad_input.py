@@ -8,11 +8,15 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
+from plaitlog.models.calibration import diameter
 from plaitlog.models.calibration.artifact import from_json, to_json
-from plaitlog.models.calibration.data_remarks import distinct
+from plaitlog.models.calibration.calibrated import Calibration
+from plaitlog.models.calibration.copied import distinct
 from plaitlog.models.calibration.diameter import DiameterModel
+from plaitlog.models.calibration.learning import Learnt, learn_all
 from plaitlog.models.calibration.observations import Observation, Prediction, Query
-from plaitlog.models.calibration.readings import readings
+from plaitlog.models.calibration.parameters import Parameters
+from plaitlog.models.calibration.readings import Readings, readings
 from plaitlog.models.stack import Stack
 from tests.calibration.laid_whips import CORDS, asked, laid, whips
 
@@ -186,6 +190,36 @@ def test_calipers_that_agree_at_right_angles_count_twice() -> None:
     rows, of_row, remarks = distinct(readings(pairs))
     assert remarks == ()
     assert rows.tolist() == of_row.tolist() == list(range(len(pairs)))
+
+
+def test_a_page_copied_under_another_label_is_named_and_stays() -> None:
+    page = [replace(x, whip="copy") for x in reversed(ONE)]
+    assert f"copy as {ONE[0].whip}" in said(fit([*ORDINARY, *page]))["readings-copied"]
+    other = [*page[:-1], replace(page[-1], diameter_mm=page[-1].diameter_mm + 0.1)]
+    assert "readings-copied" not in said(fit([*ORDINARY, *other]))
+    assert "readings-copied" not in said(fit([*ORDINARY, *page[:4]])), "four sizes may agree by chance"
+
+
+def test_copies_among_many_thousand_readings_are_found(monkeypatch: pytest.MonkeyPatch) -> None:
+    many = whips(400, {}, 5)
+    page = [replace(x, whip="copy") for x in many[-13:]]
+    rows, _, remarks = distinct(readings([*many, *page, *many[26:39]]))
+    assert len(rows) == len(many) + len(page)
+    assert [x.code for x in remarks] == ["readings-twice", "readings-copied"]
+    assert "whip 2 " in remarks[0].text
+    assert "copy as whip 399" in remarks[1].text
+
+    taught: list[int] = []
+
+    def at_scale(data: Readings, parameters: Parameters, start: Calibration | None) -> Learnt:
+        taught.append(len(data))
+        return learn_all(data, parameters, start)
+
+    monkeypatch.setattr(diameter, "SAMPLE", 100)
+    monkeypatch.setattr(diameter, "learn_at_scale", at_scale)
+    model = fit([*ORDINARY, *ORDINARY[26:39]])
+    assert taught == [len(ORDINARY)]
+    assert len(model.weights_) == len(ORDINARY) + 13
 
 
 def test_equal_readings_that_a_hand_did_take_all_count() -> None:
