@@ -19,6 +19,8 @@ from plaitlog.models.errors import Finding
 
 MOST_READINGS: Final = 20_000
 """Above so many readings a seeded sample of whips is cross-validated."""
+TASKS: Final = 12
+"""Folds are worked on in so many tasks at most."""
 KINDS: Final[tuple[Kind, ...]] = ("whip", "rest", "cord", "maker")
 
 
@@ -56,7 +58,8 @@ def cross_validate(
     """Hold out whips, cords and makers in turn, and compare the model with its rivals on the same readings.
 
     By whip: five folds of whole whips; then the rest of each once its first readings are taken. By cord:
-    every cord in turn, only readings on stacks that contain it are judged. By maker: every maker in turn,
+    every cord in turn (above 20 cords in 20 folds, and a finding says so), only readings on stacks that
+    contain it are judged. By maker: every maker in turn,
     where there are several. Coverage is that of the corrected intervals, each group's correction worked out
     from the other groups. A reading that model and rivals all miss by more than ``SLIP`` is a slip of the
     pen; it is judged for none of them, and counted. Above 20,000 readings a seeded sample of whips stands for
@@ -83,8 +86,13 @@ def cross_validate(
         planned += found
         findings += told
     small = few_whips_folds(judged, few_whips, random_state) if "whip" in groupings else {}
-    tasks = [delayed(contest)(judged, fold, fit, random_state) for fold in [*planned, *small.values()]]
-    results: list[list[HeldOut]] = list(Parallel(n_jobs=jobs)(tasks)) if tasks else []
+    every = [*planned, *small.values()]
+    # The readings go to another process with each task, not with each fold.
+    tasks = [every[first::TASKS] for first in range(min(TASKS, len(every)))]
+    done = Parallel(n_jobs=jobs)(delayed(_contests)(judged, task, fit, random_state) for task in tasks)
+    results: list[list[HeldOut]] = [[] for _ in every]
+    for first, found_there in enumerate(done):
+        results[first::TASKS] = found_there
     by_kind: dict[Kind, HeldOut] = {}
     for kind in KINDS:
         parts = [held for part in results[: len(planned)] for held in part if held.kind == kind]
@@ -114,6 +122,12 @@ def cross_validate(
         known, claimed.get("cord", 1.0), claimed.get("maker", known), claimed.get("rest", 1.0)
     )
     return CrossValidation(evidence, scales)
+
+
+def _contests(
+    observations: Sequence[Observation], task: Sequence[Fold], fit: Fit, random_state: int
+) -> list[list[HeldOut]]:
+    return [contest(observations, fold, fit, random_state) for fold in task]
 
 
 def _judged(data: Sequence[Observation] | Readings, most: int, random_state: int) -> Sequence[Observation]:

@@ -13,6 +13,8 @@ from plaitlog.models.calibration.observations import Observation
 from plaitlog.models.errors import Finding
 
 WHIP_FOLDS: Final = 5
+CORD_FOLDS: Final = 20
+"""Above so many cords some are held out together: a fold for each would cost more than it tells."""
 MOST_JUDGED: Final = 40
 """Whips by which a fit to few whips is judged; more would say much the same."""
 _TOO_FEW: Final[dict[Grouping, tuple[str, str]]] = {
@@ -41,21 +43,31 @@ def folds(
 ) -> tuple[list[Fold], list[Finding]]:
     """The folds of one grouping; none, and a finding, where there are too few groups.
 
-    Whips are dealt into five folds; cords and makers are held out one by one. Whoever is held out takes whole
-    whips along: a whip shares its pull, so none of its readings may teach. Readings marked doubtful are not
-    judged. A single maker is no finding.
+    Whips are dealt into five folds; cords and makers are held out one by one, but above 20 cords each once in
+    one of 20 folds, and a finding says so. Whoever is held out takes whole whips along: a whip shares its
+    pull, so none of its readings may teach. Readings marked doubtful are not judged. A single maker is no
+    finding.
     """
+    told: list[Finding] = []
     if grouping == "whip":
         found = _by_whip(observations, random_state)
     elif grouping == "cord":
-        found = [_one(observations, grouping, cord, _contains(cord)) for cord in cords_of(observations)]
+        dealt = _dealt_cords(cords_of(observations), random_state)
+        found = [_held(observations, grouping, cords, _contains) for cords in dealt]
+        together = max(map(len, dealt), default=0)
+        if together > 1:
+            text = (
+                f"{sum(map(len, dealt))} cords were held out up to {together} at a time: each fit had"
+                " fewer whips to learn from, and some readings lie on two cords that it had not seen"
+            )
+            told.append(Finding("cords-held-out-together", text, where="by cord"))
     else:
-        found = [_one(observations, grouping, maker, _made_by(maker)) for maker in makers_of(observations)]
+        found = [_held(observations, grouping, [maker], _made_by) for maker in makers_of(observations)]
         if len(found) < 2:
             return [], []
     kept = [fold for fold in found if len(fold.train) and len(fold.test)]
     if kept:
-        return kept, []
+        return kept, told
     text, remedy = _TOO_FEW[grouping]
     return [], [Finding("no-cross-validation", f"{text}, so none can be held out", remedy, f"by {grouping}")]
 
@@ -104,14 +116,30 @@ def _made_by(maker: str) -> Callable[[Observation], bool]:
     return lambda observation: observation.maker == maker
 
 
-def _one(
-    observations: Sequence[Observation], grouping: Grouping, group: str, judged: Callable[[Observation], bool]
+def _dealt_cords(cords: Sequence[str], random_state: int) -> list[list[str]]:
+    """The cords of every fold."""
+    if len(cords) <= CORD_FOLDS:
+        return [[cord] for cord in cords]
+    order = np.random.default_rng(random_state).permutation(len(cords))
+    return [sorted(cords[k] for k in part) for part in np.array_split(order, CORD_FOLDS)]
+
+
+def _held(
+    observations: Sequence[Observation],
+    grouping: Grouping,
+    groups: Sequence[str],
+    judged: Callable[[str], Callable[[Observation], bool]],
 ) -> Fold:
-    places = [i for i, observation in enumerate(observations) if judged(observation)]
-    whips = {observations[i].whip for i in places}
+    """These groups held out; a reading that belongs to two of them is judged with either."""
+    places = {
+        group: [i for i, observation in enumerate(observations) if belongs(observation)]
+        for group in groups
+        for belongs in [judged(group)]
+    }
+    whips = {observations[i].whip for there in places.values() for i in there}
     train = [i for i, observation in enumerate(observations) if observation.whip not in whips]
-    test = [i for i in places if not observations[i].doubtful]
-    return _fold(grouping, train, test, [group] * len(test))
+    test = [(i, group) for group in groups for i in places[group] if not observations[i].doubtful]
+    return _fold(grouping, train, [i for i, _ in test], [group for _, group in test])
 
 
 def _by_whip(observations: Sequence[Observation], random_state: int) -> list[Fold]:

@@ -121,12 +121,17 @@ def in_parts(data: Readings) -> list[Index]:
     return [order[low:high] for low, high in _parts(data.whip[order], size)]
 
 
+def laid_out(data: Readings, smooth: Smooth, parameters: Parameters) -> list[LaidOut]:
+    """Readings of which several passes are made."""
+    return [lay_out(data.rows(part), smooth, parameters) for part in in_parts(data)]
+
+
 def full_pass(
     data: Readings, point: Point, parameters: Parameters, laid: Sequence[LaidOut] | None = None
 ) -> Pass:
     """Sums over all readings, linearised at ``point``; whole whips are worked on together.
 
-    laid : the parts ``in_parts`` laid out with the smooth of the point, where several passes are made.
+    laid : the data ``laid_out`` with the smooth of the point, where several passes are made.
     """
     chosen = in_parts(data)
     expected, weights, residuals = (np.empty(len(data)) for _ in range(3))

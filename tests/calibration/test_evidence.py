@@ -62,6 +62,27 @@ def test_a_cord_held_out_is_in_no_stack_that_teaches(notebook: list[Observation]
         assert all(held in {x.name for x in notebook[i].stack.cords} for i in fold.test)
 
 
+def test_many_cords_are_held_out_together_and_each_once() -> None:
+    rng = np.random.default_rng(3)
+    many = [cord(f"Beck {k} mm") for k in range(45)]
+    notebook = [
+        reading(f"w{k}", overlay(8, *(many[i] for i in rng.permutation(45)[:2])), 15.0) for k in range(200)
+    ]
+    found, findings = folds(notebook, "cord")
+    assert len(found) == 20
+    assert [x.code for x in findings] == ["cords-held-out-together"]
+    assert "45 cords were held out up to 3 at a time" in findings[0].text
+    judged = []
+    for fold in found:
+        held = set(fold.groups)
+        assert 2 <= len(held) <= 3
+        assert not any(held & {x.name for x in notebook[i].stack.cords} for i in fold.train)
+        judged += list(zip(fold.test.tolist(), fold.groups, strict=True))
+    wanted = [(i, x.name) for i, observation in enumerate(notebook) for x in observation.stack.cords]
+    assert sorted(judged) == sorted(wanted)
+    assert folds(notebook[:8], "cord")[1] == []
+
+
 @given(notebook=notebooks())
 def test_a_maker_held_out_teaches_nothing(notebook: list[Observation]) -> None:
     for fold in folds(notebook, "maker")[0]:
