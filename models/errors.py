@@ -14,6 +14,7 @@
     ├── StackNotKnownError      the layers at a station are not fully known
     ├── FitError                a regression cannot be carried out
     │   └── ArtifactError       a stored fit does not reproduce its own objective
+    ├── PlanError               no plan can be made of what is asked
     └── DatabaseError           the database cannot be used as it is
         ├── NewerDatabaseError  it was written by a newer version
         ├── BusyDatabaseError   somebody else holds the lock
@@ -146,6 +147,10 @@ class FitError(PlaitlogError):
 
 class ArtifactError(FitError):
     """A stored fit does not reproduce its own objective."""
+
+
+class PlanError(PlaitlogError):
+    """No plan can be made of what is asked."""
 
 
 class DatabaseError(PlaitlogError):

@@ -11,6 +11,7 @@ from plaitlog.models.errors import (
     InputError,
     NotFoundError,
     PlaitlogError,
+    PlanError,
     StackNotKnownError,
     StaleEditError,
     UndoError,
@@ -38,6 +39,7 @@ MEANINGS: Final[dict[type[PlaitlogError], Meaning]] = {
     StackNotKnownError: Meaning(REFUSED, 409),
     FitError: Meaning(REFUSED, 422),
     ArtifactError: Meaning(REFUSED, 500),
+    PlanError: Meaning(REFUSED, 422),
     DatabaseError: Meaning(REFUSED, 503),
     BusyDatabaseError: Meaning(REFUSED, 503),
 }

@@ -177,6 +177,17 @@ def expected_or_none(in_force: InForce, whip: Whip, cords: Mapping[str, Cord]) -
         return None
 
 
+def safe_cord_factors(in_force: InForce, whip: Whip, cords: Mapping[str, Cord]) -> dict[str, float]:
+    """By cord, what its reckoned length is to be multiplied with for the upper end of the 90 % interval.
+
+    Raises as ``expected``.
+    """
+    whole = whole_mass(whip, cords, resolve=partial(calibrated_geometry, in_force.calibration))
+    learnt = weighing_of(in_force.weighing).calibrations.cord_use
+    uses = reckoned_cord_use(whip, cords, whole)
+    return {cord: learnt.expect(use).high_90 / use.value for cord, use in uses.items()}
+
+
 def far_off(noted: Weight, found: Expectation) -> Finding | None:
     """A finding where a finished weight lies outside the interval."""
     if found.low_90 <= noted.weight_g <= found.high_90:

@@ -1,0 +1,175 @@
+"""A plan: layers that follow the target best, what comes out at every station, what to cut, the weight."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import partial
+from typing import Final
+
+import numpy as np
+
+from plaitlog.models.calibration.calibrated_geometry import calibrated_geometry
+from plaitlog.models.calibration.prediction import Observation, Query
+from plaitlog.models.errors import Finding, PlanError
+from plaitlog.models.mass import Resolve
+from plaitlog.models.planning.asked import Asked, AskedLayer
+from plaitlog.models.planning.cut_list import CordTotal, Piece, cut_list, totals
+from plaitlog.models.planning.drawn_up import drawn_up
+from plaitlog.models.planning.optimum import Schedule, optimum
+from plaitlog.models.planning.states import Levels, Predict, problem_of
+from plaitlog.models.stack import stack_at
+from plaitlog.models.whip import Cord, Whip
+from plaitlog.service.usecases.planning.plan_findings import plan_findings
+from plaitlog.service.usecases.planning.planned_station import PlannedStation
+from plaitlog.service.usecases.planning.sizes import sizes_by
+from plaitlog.service.usecases.predicting import InForce
+from plaitlog.service.usecases.weighing import Expected, expected_or_none, safe_cord_factors
+
+RUN_STARTS: Final = range(6, 26, 2)
+"""Starts that are tried one by one for a layer whose dropped strands run on inside."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plan:
+    """whip : planned, with all its layers. misfit : root mean square over the thong of how far it is off the
+    target, in standard deviations of the prediction. misfit_mm : the same in mm."""
+
+    whip: Whip
+    asked: Asked
+    cords: Mapping[str, Cord]
+    stations: tuple[PlannedStation, ...]
+    misfit: float
+    misfit_mm: float
+    pieces: tuple[Piece, ...]
+    totals: tuple[CordTotal, ...]
+    expected: Expected | None
+    findings: tuple[Finding, ...]
+
+    @property
+    def drops(self) -> int:
+        """Drops in all planned layers."""
+        return sum(
+            len(layer.schedule.steps) - 1
+            for layer, question in zip(self.whip.layers, self.asked.layers, strict=True)
+            if layer.schedule is not None and isinstance(question, AskedLayer)
+        )
+
+
+def make_plan(
+    in_force: InForce,
+    whip: Whip,
+    asked: Asked,
+    cords: Mapping[str, Cord],
+    *,
+    readings: tuple[Observation, ...] = (),
+    stock_m: Mapping[str, float] | None = None,
+) -> Plan:
+    """The best plan for a whip that has everything but its layers.
+
+    readings : of the same whip, taken so far. stock_m : metres there are of each cord.
+
+    Raises
+    ------
+    PlanError
+        Where the rules allow no schedule at all, saying what to change.
+    """
+    predict = sizes_by(in_force, whip.maker, readings)
+    schedule, levels, question = best(asked, predict)
+    made = replace(whip, layers=drawn_up(question, schedule, levels), layers_complete=True)
+    return finish(in_force, made, question, cords, readings=readings, stock_m=stock_m)
+
+
+def finish(
+    in_force: InForce,
+    whip: Whip,
+    asked: Asked,
+    cords: Mapping[str, Cord],
+    *,
+    readings: tuple[Observation, ...] = (),
+    stock_m: Mapping[str, float] | None = None,
+) -> Plan:
+    """Everything that is told of layers that are settled: also of a plain rule, or of a maker's own."""
+    stations = planned_stations(in_force, whip, asked, cords, readings)
+    resolve: Resolve = partial(calibrated_geometry, in_force.calibration)
+    pieces = cut_list(whip, cords, resolve, safe_cord_factors(in_force, whip, cords))
+    off = np.array([np.log(one.diameter_mm / one.target_mm) for one in stations])
+    spread = np.array([np.log(one.high_90_mm / one.low_90_mm) / (2 * 1.6448536) for one in stations])
+    return Plan(
+        whip=whip,
+        asked=asked,
+        cords=cords,
+        stations=stations,
+        misfit=float(np.sqrt(np.mean((off / spread) ** 2))),
+        misfit_mm=float(np.sqrt(np.mean([(one.diameter_mm - one.target_mm) ** 2 for one in stations]))),
+        pieces=pieces,
+        totals=totals(pieces, cords, stock_m),
+        expected=expected_or_none(in_force, whip, cords),
+        findings=tuple(plan_findings(stations, asked.rules)),
+    )
+
+
+def best(asked: Asked, predict: Predict) -> tuple[Schedule, Sequence[Levels], Asked]:
+    """The cheapest schedule; starts of layers whose strands run on are tried one by one."""
+    found: list[tuple[Schedule, Sequence[Levels], Asked]] = []
+    for question in _with_run_starts(asked):
+        problem, levels = problem_of(question, predict)
+        schedule = optimum(problem)
+        if schedule is not None:
+            found.append((schedule, levels, question))
+    if not found:
+        text = "the rules allow no schedule of drops for these layers"
+        remedy = "give other starts or ends, a wider cover, or less spacing"
+        raise PlanError(Finding("no-plan", text, remedy))
+    return min(found, key=lambda one: one[0].cost)
+
+
+def _with_run_starts(asked: Asked) -> list[Asked]:
+    questions = [asked]
+    for slot, layer in enumerate(asked.layers):
+        if isinstance(layer, AskedLayer) and layer.fate.kind == "run" and layer.start is None:
+            starts = range(1, 15) if layer.role == "core" else RUN_STARTS
+            questions = [
+                replace(
+                    one, layers=(*one.layers[:slot], replace(layer, start=start), *one.layers[slot + 1 :])
+                )
+                for one in questions
+                for start in starts
+            ]
+    return questions
+
+
+def planned_stations(
+    in_force: InForce,
+    whip: Whip,
+    asked: Asked,
+    cords: Mapping[str, Cord],
+    readings: tuple[Observation, ...] = (),
+) -> tuple[PlannedStation, ...]:
+    """What comes out at every node of the grid."""
+    grid = asked.rules.grid_mm
+    places = [node * grid for node in range(len(asked.target.diameter_mm))]
+    stacks = [stack_at(whip, at, cords) for at in places]
+    # Nodes between two changes share their stack, so each is worked out once.
+    different = list(dict.fromkeys(stacks))
+    told = in_force.predict([Query(stack=stack, maker=whip.maker, readings=readings) for stack in different])
+    laid = calibrated_geometry(in_force.calibration, different)
+    answers = dict(zip(different, zip(told, laid, strict=True), strict=True))
+    found = []
+    for at, wanted, stack in zip(places, asked.target.diameter_mm.tolist(), stacks, strict=True):
+        one, layers = answers[stack]
+        found.append(
+            PlannedStation(
+                at_mm=at,
+                target_mm=wanted,
+                diameter_mm=one.diameter_mm,
+                low_90_mm=one.low_90_mm,
+                high_90_mm=one.high_90_mm,
+                stack=stack,
+                covers={x.layer.slot: x.cover for x in layers if x.cover is not None},
+                angles_deg={
+                    x.layer.slot: float(np.degrees(np.arccos(x.cos_angle)))
+                    for x in layers
+                    if x.cos_angle is not None
+                },
+            )
+        )
+    return tuple(found)
