@@ -45,6 +45,8 @@ class AskedLayer:
 
     cord : of all its strands. start : strands it begins with, None: open. ends : where it ends, mm; "point":
     it runs to the point; None: open. fate : of dropped strands. When it ends, what is left is cut.
+    begun, begun_to_mm : what is plaited already and how far; only what lies ahead of that is planned, and
+    ``start`` is the count that runs there.
     """
 
     role: Role
@@ -52,8 +54,12 @@ class AskedLayer:
     start: int | None = None
     ends: float | Literal["point"] | None = None
     fate: Fate = CUT
+    begun: Layer | None = None
+    begun_to_mm: float = 0.0
 
     def __post_init__(self) -> None:
+        if self.begun is not None and (self.start is None or self.begun.schedule is None):
+            raise ValueError("of a layer that is begun the count that runs where it stands must be known")
         if self.role not in ("core", "belly", "overlay"):
             raise ValueError(f"strands of a {self.role} are not planned; give it as it is")
         if self.role == "overlay" and self.ends not in (None, "point"):

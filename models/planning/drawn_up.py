@@ -22,7 +22,10 @@ def drawn_up(asked: Asked, schedule: Schedule, levels: Sequence[Levels]) -> tupl
 def _layer(levels: Levels, places: np.ndarray, grid_mm: float) -> Layer:
     layer = levels.layer
     counts = [levels.counts[place] for place in places]
-    steps = [_step(0.0, counts[0], None)]
+    begun = () if layer.begun is None or layer.begun.schedule is None else layer.begun.schedule.steps
+    steps = [step for step in begun if step.place.high_mm <= layer.begun_to_mm]
+    if not steps:
+        steps.append(_step(0.0, counts[0], None))
     for node in range(1, len(counts)):
         if counts[node] != counts[node - 1]:
             # What is left where a plait ends is cut, whatever becomes of single strands before.

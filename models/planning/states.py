@@ -29,6 +29,8 @@ class Sizes:
     covers: Sequence[Mapping[int, float]]
 
 
+Given = tuple[tuple[bool, tuple[StackLayer, ...]], ...]
+"""By slot: whether all of it is settled, and what is."""
 Predict = Callable[[Sequence[Stack]], Sizes]
 
 
@@ -135,6 +137,9 @@ def _axis(asked: Asked, levels: Levels, nodes: int) -> Axis:
     at = np.arange(nodes) * rules.grid_mm
     allowed = (at >= asked.target.held_to_mm) & (at <= asked.target.held_from_mm)
     allowed[0] = False
+    allowed &= at >= _free_from_mm(levels, rules)
+    for drop in _settled_drops(asked):
+        allowed &= np.abs(at - drop) >= max(rules.apart_mm, rules.grid_mm) - 1e-9
     place = {count: k for k, count in enumerate(counts)}
     cost = 0.0 if levels.singly else rules.drop_cost
     moves = [
@@ -147,12 +152,31 @@ def _axis(asked: Asked, levels: Levels, nodes: int) -> Axis:
     return Axis(levels=len(counts), moves=tuple(moves), wait=levels.wait, allowed=allowed)
 
 
-def _stretches(
-    asked: Asked, levels: list[Levels], nodes: int
-) -> Iterator[tuple[int, int, tuple[tuple[StackLayer, ...], ...]]]:
+def _settled_drops(asked: Asked) -> list[float]:
+    """Where strands of layers that are plaited already were dropped."""
+    return [
+        step.place.mid_mm
+        for layer in asked.layers
+        if isinstance(layer, Layer) and layer.schedule is not None
+        for step in layer.schedule.steps[1:]
+    ]
+
+
+def _free_from_mm(levels: Levels, rules: Rules) -> float:
+    """Where a layer that is begun may drop its next strand: ahead of what is plaited, and not too near the
+    last drop there."""
+    layer = levels.layer
+    if layer.begun is None or layer.begun.schedule is None:
+        return 0.0
+    drops = [step.place.high_mm for step in layer.begun.schedule.steps[1:]]
+    last = max((at for at in drops if at <= layer.begun_to_mm), default=-np.inf)
+    return max(layer.begun_to_mm, last + levels.wait * rules.grid_mm)
+
+
+def _stretches(asked: Asked, levels: list[Levels], nodes: int) -> Iterator[tuple[int, int, Given]]:
     """Runs of nodes over which the given layers, and what must have ended, are the same."""
 
-    def told(node: int) -> tuple[tuple[tuple[StackLayer, ...], ...], bool, tuple[bool, ...]]:
+    def told(node: int) -> tuple[Given, bool, tuple[bool, ...]]:
         at = node * asked.rules.grid_mm
         ended = tuple(at >= one.layer.ends for one in levels if isinstance(one.layer.ends, float | int))
         return _given(asked, at), at < asked.foundation_to_mm, ended
@@ -162,18 +186,33 @@ def _stretches(
         yield members[0], members[-1], given
 
 
-def _given(asked: Asked, at_mm: float) -> tuple[tuple[StackLayer, ...], ...]:
-    """By slot what the layers that are not planned put into the stack."""
-    return tuple(
-        tuple(layer_at(layer, slot, at_mm, asked.cords)) if isinstance(layer, Layer) else ()
-        for slot, layer in enumerate(asked.layers, start=1)
-    )
+def _given(asked: Asked, at_mm: float) -> Given:
+    """By slot what is settled of the stack: layers that are not planned, and those begun, behind where they
+    stand whole, ahead of it their filler."""
+    found: list[tuple[bool, tuple[StackLayer, ...]]] = []
+    for slot, layer in enumerate(asked.layers, start=1):
+        if isinstance(layer, Layer):
+            found.append((True, tuple(layer_at(layer, slot, at_mm, asked.cords))))
+        elif layer.begun is None:
+            found.append((False, ()))
+        else:
+            there = layer_at(_plaited(layer.begun, layer.begun_to_mm), slot, at_mm, asked.cords)
+            whole = at_mm <= layer.begun_to_mm
+            found.append((whole, tuple(x for x in there if whole or x.role == "filler")))
+    return tuple(found)
+
+
+def _plaited(layer: Layer, to_mm: float) -> Layer:
+    """A layer without the drops that lie ahead of where it stands."""
+    assert layer.schedule is not None
+    steps = tuple(step for step in layer.schedule.steps if step.place.high_mm <= to_mm)
+    return replace(layer, schedule=replace(layer.schedule, steps=steps, rest="point"))
 
 
 def _costs(
     asked: Asked,
     levels: list[Levels],
-    given: tuple[tuple[StackLayer, ...], ...],
+    given: Given,
     predict: Predict,
     first: int,
 ) -> dict[str, Array]:
@@ -226,14 +265,16 @@ def _level_cost(levels: Levels, count: int, at_mm: float, rules: Rules) -> float
 def _stack(
     levels: list[Levels],
     combination: tuple[tuple[int, bool], ...],
-    given: tuple[tuple[StackLayer, ...], ...],
+    given: Given,
     foundation_mm: float,
 ) -> Stack | None:
     """The stack of a state; None where nothing runs."""
     by_slot = {one.slot: (one, *found) for one, found in zip(levels, combination, strict=True)}
     layers: list[StackLayer] = []
-    for slot, known in enumerate(given, start=1):
-        layers.extend(known if slot not in by_slot else planned_layers(*by_slot[slot]))
+    for slot, (settled, known) in enumerate(given, start=1):
+        layers.extend(known)
+        if not settled:
+            layers.extend(planned_layers(*by_slot[slot]))
     return Stack(tuple(layers), foundation_mm) if layers or foundation_mm else None
 
 

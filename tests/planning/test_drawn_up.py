@@ -133,3 +133,24 @@ def test_strands_of_a_binding_are_not_planned_and_an_overlay_does_not_end() -> N
         AskedLayer(role="binding", cord=THIN)
     with pytest.raises(ValueError, match="runs to the point"):
         AskedLayer(role="overlay", cord=THIN, ends=500.0)
+
+
+def test_only_what_lies_ahead_of_a_layer_on_the_bench_moves() -> None:
+    """Planned again from a record plaited to 700 mm: the best that was is the best still."""
+    question = asked(core(start=6), overlay(start=18, fate=TUCK))
+    whip, _ = planned(question)
+    settled, on_bench = whip.layers
+    assert on_bench.schedule is not None
+    done = [step for step in on_bench.schedule.steps if step.place.high_mm <= 700]
+    begun = replace(overlay(fate=TUCK), start=round(done[-1].total.mid), begun=on_bench, begun_to_mm=700.0)
+    again, _ = planned(asked(settled, begun))
+    assert again.layers[1] == on_bench
+    thinner = asked(settled, begun)
+    wanted = thinner.target.diameter_mm.copy()
+    wanted[70:] *= 0.9
+    moved, _ = planned(replace(thinner, target=replace(thinner.target, diameter_mm=wanted)))
+    after = counts(moved.layers[1])
+    assert after != counts(on_bench)
+    assert [one for one in after if one[0] <= 700] == [one for one in counts(on_bench) if one[0] <= 700]
+    last = max(at for at, _ in after if at <= 700)
+    assert all(at >= max(700, last + 80) for at, _ in after if at > 700)
