@@ -170,7 +170,7 @@ def _free_from_mm(levels: Levels, rules: Rules) -> float:
         return 0.0
     drops = [step.place.high_mm for step in layer.begun.schedule.steps[1:]]
     last = max((at for at in drops if at <= layer.begun_to_mm), default=-np.inf)
-    return max(layer.begun_to_mm, last + levels.wait * rules.grid_mm)
+    return max(layer.begun_to_mm + rules.grid_mm / 2, last + levels.wait * rules.grid_mm)
 
 
 def _stretches(asked: Asked, levels: list[Levels], nodes: int) -> Iterator[tuple[int, int, Given]]:
