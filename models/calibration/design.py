@@ -135,9 +135,12 @@ class Designer:
     def _response(self, resolved: ResolvedStacks, slopes: Array, smooth: Array) -> Array:
         """d log D / d eta (n, L), with the features following the diameters: J (I - feedback)^-1."""
         feedback = self.strands.feedback(resolved, slopes, self.parameters.wall_offset, smooth)
-        through = np.eye(feedback.shape[1]) - feedback.transpose(0, 2, 1)
-        response = np.linalg.solve(through, resolved.jacobian[:, :, None])[:, :, 0]
-        return np.asarray(response, dtype=np.float64)
+        response = resolved.jacobian.copy()
+        # A layer's features move with its own correction and those inside it: from the outside in.
+        for layer in reversed(range(response.shape[1])):
+            above = feedback[:, layer + 1 :, layer] * response[:, layer + 1 :]
+            response[:, layer] = (response[:, layer] + above.sum(axis=1)) / (1 - feedback[:, layer, layer])
+        return response
 
     def _design(
         self, resolved: ResolvedStacks, eta: Array, response: Array, kernel: Array, guessed: _Guessed | None

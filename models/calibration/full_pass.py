@@ -274,10 +274,12 @@ def _local(keyed: csr_array, number: Index) -> tuple[Array, Index]:
     whip_count, columns = int(number[-1]) + 1, keyed.shape[1]
     there = np.zeros((whip_count, columns), dtype=bool)
     there[number[row], keyed.indices] = True
-    place = np.cumsum(there, axis=1) - 1
+    place = np.cumsum(there, axis=1, dtype=np.int32) - 1
     width = int(place[:, -1].max()) + 1 if columns else 0
     whip, column = np.nonzero(there)
     named = np.zeros((whip_count, width), dtype=np.intp)
     named[whip, place[whip, column]] = column
     mine = place[number[row], keyed.indices]
-    return csr_array((keyed.data, (row, mine)), shape=(keyed.shape[0], width)).toarray(), named
+    local = np.zeros((keyed.shape[0], width))
+    local[row, mine] = keyed.data
+    return local, named

@@ -114,7 +114,7 @@ def learn_at_scale(data: Readings, parameters: Parameters, start: Calibration | 
         between_sds = dict(zip(model.names, np.exp(mode).tolist(), strict=True))
         solution = solve(model, mode)
         there = Point(_named(columns, solution.coefficients), smooth, point.sds)
-        before, after = (full_pass(sample, x, parameters, laid).expected for x in (point, there))
+        before, after = (full_pass(small, x, parameters).expected for x in (point, there))
         point = there
         if _rms(after - before) < FAR:
             break

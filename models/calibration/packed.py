@@ -189,6 +189,7 @@ def _as_they_lie(
 ) -> tuple[tuple[CordProperties, ...], Index]:
     """Every cord that occurs, whole and gutted apart, and which of them each group is."""
     code = columns.group_cord * 2 + columns.group_gutted
-    occurring, found = np.unique(code, return_inverse=True)
-    cords = tuple(cord_properties(columns.cords[k // 2], bool(k % 2), constants) for k in occurring.tolist())
-    return cords, found.reshape(-1).astype(np.intp)
+    there = np.bincount(code, minlength=1) > 0
+    occurring = np.flatnonzero(there).tolist()
+    cords = tuple(cord_properties(columns.cords[k // 2], bool(k % 2), constants) for k in occurring)
+    return cords, (np.cumsum(there) - 1)[code].astype(np.intp)

@@ -39,7 +39,7 @@ class KeyedTerms:
 
     def occurring(self) -> tuple[str, ...]:
         """Sorted names of the columns that have an entry."""
-        return tuple(sorted(self.names[k] for k in np.unique(self.key)))
+        return tuple(sorted(self.names[k] for k in np.flatnonzero(np.bincount(self.key, minlength=1))))
 
 
 def layer_terms(packed: PackedStacks) -> KeyedTerms:
