@@ -3,11 +3,11 @@
 import numpy as np
 import pytest
 
+from plaitlog.models.calibration import learning
 from plaitlog.models.calibration.calibrated import SLOTS
 from plaitlog.models.calibration.design import Columns, Designer
 from plaitlog.models.calibration.diameter import DiameterModel
 from plaitlog.models.calibration.full_pass import ROUNDS, Point, added, full_pass, whip_sds
-from plaitlog.models.calibration.learning import learn_all, learn_at_scale
 from plaitlog.models.calibration.linearised import blocks_of
 from plaitlog.models.calibration.packed import pack
 from plaitlog.models.calibration.parameters import Parameters
@@ -45,14 +45,20 @@ def test_every_column_is_a_derivative_of_log_diameter(data: Readings, model: Dia
     columns = model.calibration_.columns
     designer = Designer(packed, both_terms(layer_terms(packed), row_terms(few)), columns, model)
     coefficients = model.calibration_.coefficients
-    rows = designer.at(coefficients, rounds=30).rows
+    design = designer.at(coefficients, rounds=30)
+    rows, by_width = design.rows, design.resolved.by_width
+    # About a limit of the angle the slope by width is blurred on purpose.
+    blurred = ((by_width < 0) & (by_width > -model.gamma)).any(axis=1)
+    assert blurred.mean() < 0.05
     for k, name in enumerate(columns.names):
         if name.startswith("maker:"):  # acts on log D itself, not through a layer
             continue
         step = np.zeros(len(coefficients))
         step[k] = 1e-5
         high, low = (designer.at(coefficients + sign * step, rounds=30).resolved for sign in (1, -1))
-        assert rows[:, k] == pytest.approx(np.log(high.diameter / low.diameter) / 2e-5, abs=1e-7), name
+        slope = np.log(high.diameter / low.diameter) / 2e-5
+        kept = ~blurred if name.startswith("unmeasured_width:") else slice(None)
+        assert rows[kept, k] == pytest.approx(slope[kept], abs=1e-7), name
 
 
 def test_sums_are_those_of_the_dense_formulas(data: Readings, model: DiameterModel) -> None:
@@ -106,9 +112,23 @@ def test_the_gradient_between_cords_is_the_difference(data: Readings, model: Dia
     assert objective.reevaluated() == pytest.approx(found.value, rel=1e-12)
 
 
-def test_a_sample_and_a_pass_agree_with_the_whole_iteration() -> None:
-    data = readings(whips(300, EFFECTS, seed=8))
-    whole, passed = (learn(data, Parameters(), None) for learn in (learn_all, learn_at_scale))
+@pytest.mark.parametrize(
+    ("count", "settling", "standard_errors", "of_log_diameter"),
+    [(300, learning.SETTLING, 0.1, 3e-4), (920, 3_000, 0.4, 1e-3)],
+    ids=["all settle", "a quarter of 12,000 readings settles"],
+)
+def test_a_sample_and_a_pass_agree_with_the_whole_iteration(
+    monkeypatch: pytest.MonkeyPatch,
+    count: int,
+    settling: int,
+    standard_errors: float,
+    of_log_diameter: float,
+) -> None:
+    monkeypatch.setattr(learning, "SETTLING", settling)
+    data = readings(whips(count, EFFECTS, seed=8))
+    whole, passed = (
+        learn(data, Parameters(), None) for learn in (learning.learn_all, learning.learn_at_scale)
+    )
     assert passed.columns.keyed == whole.columns.keyed
     packed = pack(data.stacks, Parameters().geometry)
     expected, spread = [], []
@@ -117,9 +137,10 @@ def test_a_sample_and_a_pass_agree_with_the_whole_iteration() -> None:
         design = Designer(packed, terms, learnt.columns, Parameters()).at(learnt.coefficients, rounds=5)
         expected.append(design.working + design.rows @ learnt.coefficients)
         spread.append(np.sqrt(np.einsum("ij,jk,ik->i", design.rows, learnt.covariance, design.rows)))
-    off = (expected[1] - expected[0]) / spread[0]
-    assert np.sqrt(np.mean(off**2)) < 0.3
+    off = expected[1] - expected[0]
+    assert np.sqrt(np.mean(off**2)) < of_log_diameter
+    # Fits to two lots of whips of one hand would differ by 1.4 standard errors.
+    assert np.sqrt(np.mean((off / spread[0]) ** 2)) < standard_errors
     assert np.median(spread[1] / spread[0]) == pytest.approx(1, abs=0.1)
-    for name, variance in whole.variances.items():
-        if name in ("residual", "whip"):
-            assert passed.variances[name] == pytest.approx(variance, rel=0.1)
+    for name in ("residual", "whip"):
+        assert passed.variances[name] == pytest.approx(whole.variances[name], rel=0.1)
