@@ -68,12 +68,17 @@ class Design:
 
 @dataclass(frozen=True)
 class _Guessed:
-    """What the guessed flat widths turn out to be: shifts (n, L) of log n w and of the softness, and how the
-    correction eta of the layer moves with either."""
+    """What the guessed flat widths turn out to be: shifts (n, L) of log n w and of the softness; how the
+    correction eta of a layer moves with the cover (n, L) and with the softness.
+
+    Wider strands lie flatter by the angle law, whose limits are not asked again: by -gamma where no turn is
+    measured (``angle``, (n, L)). A corner there would give a fit two answers.
+    """
 
     wider: Array
     softer: Array
-    by_width: Array
+    angle: Array
+    by_cover: Array
     by_softness: float
 
 
@@ -97,12 +102,14 @@ class Designer:
         """Resolve with the features of the layers as they lie at ``eta``, ``rounds`` times."""
         eta = np.zeros(self.packed.kind.shape) if eta is None else eta
         geometry = self.parameters.geometry
-        packed, softer = self.packed, None
+        resolved = resolve(self.packed, eta, geometry, slopes=rounds == 0)
+        keyed = self._shifts(coefficients, CORRECTION)
+        softer = None
         if self.guesses:
             wider, softer = self._shifts(coefficients, WIDTH), self._shifts(coefficients, SOFTNESS)
-            packed = replace(packed, width=packed.width * np.exp(wider))
-        resolved = resolve(packed, eta, geometry, slopes=rounds == 0)
-        keyed = self._shifts(coefficients, CORRECTION)
+            angle = -geometry.gamma * np.isinf(self.packed.turn)
+            keyed += angle * wider
+            resolved = replace(resolved, cover=resolved.cover * np.exp(wider))
         kernel = coefficients[len(FEATURES) : len(FEATURES) + self.columns.smooth.size]
         offset = self.parameters.wall_offset
         strands = self.strands
@@ -111,14 +118,18 @@ class Designer:
             values += self.columns.smooth.values(strands.moved_points(resolved), kernel)
             eta = keyed.copy()
             eta[strands.row, strands.layer] += values
-            resolved = resolve(packed, eta, geometry, slopes=left == 0)
+            resolved = resolve(self.packed, eta, geometry, slopes=left == 0)
+            if softer is not None:
+                resolved = replace(resolved, cover=resolved.cover * np.exp(wider))
         smooth = self.columns.smooth.features_and_slopes(strands.moved_points(resolved), kernel)
         slopes = coefficients[: len(FEATURES)]
         response = self._response(resolved, slopes, smooth[1])
         guessed = None
         if softer is not None:
-            by_width = strands.by_width(resolved, slopes, smooth[1])
-            guessed = _Guessed(wider, softer, by_width, float(slopes[FEATURES.index("softness")]))
+            by_cover = np.zeros(self.packed.kind.shape)
+            by_cover[strands.row, strands.layer] = strands.by_cover(slopes, smooth[1])
+            by_softness = float(slopes[FEATURES.index("softness")])
+            guessed = _Guessed(wider, softer, angle, by_cover, by_softness)
         return self._design(resolved, eta, response, smooth[0], guessed)
 
     def _shifts(self, coefficients: Array, through: int) -> Array:
@@ -153,9 +164,9 @@ class Designer:
         if guessed is not None:
             softer = guessed.softer
             wide = np.flatnonzero(terms.through == WIDTH)
-            weight[wide] *= guessed.by_width[terms.row[wide], terms.layer[wide]]
+            weight[wide] *= (guessed.angle + guessed.by_cover)[terms.row[wide], terms.layer[wide]]
             weight[terms.through == SOFTNESS] *= guessed.by_softness
-            moved = guessed.by_width * guessed.wider + guessed.by_softness * softer
+            moved = guessed.by_cover * guessed.wider + guessed.by_softness * softer
             working -= np.sum(response * moved, axis=1)
         value = terms.value * weight
         place = self.place[terms.key]

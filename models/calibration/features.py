@@ -112,16 +112,10 @@ class Strands:
             resolved.inner[at] / self.thickness,
         )
 
-    def by_width(self, resolved: ResolvedStacks, slopes: Array, smooth: Array) -> Array:
-        """How a layer's log contribution moves with log n w at given diameters (n, L); as ``feedback``.
-
-        Through the angle law, and through the cover in its feature and in the smooth.
-        """
-        at = (self.row, self.layer)
-        moved = resolved.by_width.copy()
-        by_cover = slopes[FEATURES.index("cover")] * self.free + smooth[:, 0] / SCALES[0]
-        moved[at] += np.where(self.plaited, by_cover, 0.0)
-        return moved
+    def by_cover(self, slopes: Array, smooth: Array) -> Array:
+        """How corrections move with the log of the cover at given diameters (m,); as ``feedback``."""
+        moved = slopes[FEATURES.index("cover")] * self.free + smooth[:, 0] / SCALES[0]
+        return np.where(self.plaited, moved, 0.0)
 
     def feedback(self, resolved: ResolvedStacks, slopes: Array, wall_offset: float, smooth: Array) -> Array:
         """How a layer's correction moves with its own and inner corrections, through its features: (n, L, L).

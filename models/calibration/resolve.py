@@ -1,7 +1,6 @@
 """The diameter of many stacks at once, with its derivatives with respect to each layer's log contribution."""
 
 from dataclasses import dataclass
-from typing import Final
 
 import numpy as np
 
@@ -15,11 +14,7 @@ from plaitlog.models.calibration.packed import (
     Array,
     PackedStacks,
 )
-from plaitlog.models.geometry import COS_LIMITS, GeometryConstants, bundle_added_mm2, solve_wall
-
-BLUR: Final = 0.05
-"""Log cosine on either side of a limit of the angle over which the slope by width passes over. The law has a
-corner there: with a slope that jumps, a fit to stacks near it settles on either side of it by chance."""
+from plaitlog.models.geometry import GeometryConstants, bundle_added_mm2, solve_wall
 
 
 @dataclass(frozen=True)
@@ -29,9 +24,7 @@ class ResolvedStacks:
     diameter (n,). inner, outer, mean, added, cover, (n, L): per layer, cover 1 where nothing is plaited.
     jacobian (n, L): d log D / d eta, eta the correction to the log of a layer's contribution; through the
     fixed points and everything that lies above. inner_slope, outer_slope (n, L, L): d D / d eta in mm at the
-    inside and outside of every layer. by_width (n, L): d log contribution / d log n w at given diameters:
-    -gamma where the angle follows the cover, 0 where it does not, between them within ``BLUR`` of a limit of
-    the angle. pulled (n,): share of D^2 that the pull can change.
+    inside and outside of every layer. pulled (n,): share of D^2 that the pull can change.
     """
 
     diameter: Array
@@ -43,7 +36,6 @@ class ResolvedStacks:
     jacobian: Array
     inner_slope: Array
     outer_slope: Array
-    by_width: Array
     pulled: Array
 
 
@@ -59,7 +51,6 @@ def resolve(
     slope = np.zeros((n, depth))
     inner, outer = np.zeros((n, depth)), np.zeros((n, depth))
     added, cover = np.zeros((n, depth)), np.ones((n, depth))
-    by_width = np.zeros((n, depth))
     kept = (n if slopes else 0, depth, depth)
     inner_slope, outer_slope = np.zeros(kept), np.zeros(kept)
     pulled = np.zeros(n)
@@ -98,8 +89,6 @@ def resolve(
                 total = 2 * after - back
                 slope[rows] *= ((2 * before + back) / total)[:, None]
                 slope[rows, layer] += q / total
-                free = np.isinf(packed.turn[rows, layer])
-                by_width[rows, layer] = -constants.gamma * free * _following(wall.cover, constants)
             added[rows, layer], diameter[rows] = q, after
             cover[rows, layer] = wall.cover
             pulled[rows] += q
@@ -123,15 +112,5 @@ def resolve(
         jacobian=slope / safe[:, None],
         inner_slope=inner_slope,
         outer_slope=outer_slope,
-        by_width=by_width,
         pulled=np.clip(pulled / safe**2, 0.0, 1.0),
     )
-
-
-def _following(cover: Array, constants: GeometryConstants) -> Array:
-    """How far the angle follows the cover: 1, falling to 0 about the limits of the angle."""
-    free = np.log(np.cos(np.radians(constants.angle_deg))) * (1 - constants.gamma)
-    wanted = free + constants.gamma * np.log(np.maximum(cover, 1e-9))
-    low, high = np.log(COS_LIMITS)
-    inside = np.minimum(high - wanted, wanted - low)
-    return np.asarray(np.clip(0.5 + inside / (2 * BLUR), 0.0, 1.0))
