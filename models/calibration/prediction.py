@@ -1,4 +1,4 @@
-"""Diameters from a calibration, with honest intervals; needs numpy and scipy only."""
+"""Diameters from a calibration, with honest intervals; needs numpy, scipy and threadpoolctl only."""
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
@@ -18,6 +18,7 @@ from plaitlog.models.calibration.observations import Interval as Interval
 from plaitlog.models.calibration.observations import Observation as Observation
 from plaitlog.models.calibration.observations import Prediction as Prediction
 from plaitlog.models.calibration.observations import Query as Query
+from plaitlog.models.calibration.one_thread import one_thread
 from plaitlog.models.calibration.packed import Array, Index, PackedStacks, pack
 from plaitlog.models.calibration.readings import levels
 from plaitlog.models.calibration.remarks import query_findings
@@ -64,11 +65,12 @@ def predict(
     """
     # Small batches stay in the processor's cache; queries that share readings stay together.
     predictions: list[Prediction | None] = [None] * len(queries)
-    columns = calibration.columns
-    for batch in _batches(queries):
-        answers = _predict_batch(calibration, columns, [queries[i] for i in batch], interval)
-        for i, answer in zip(batch, answers, strict=True):
-            predictions[i] = answer
+    with one_thread():
+        columns = calibration.columns
+        for batch in _batches(queries):
+            answers = _predict_batch(calibration, columns, [queries[i] for i in batch], interval)
+            for i, answer in zip(batch, answers, strict=True):
+                predictions[i] = answer
     return [prediction for prediction in predictions if prediction is not None]
 
 

@@ -17,6 +17,7 @@ from plaitlog.models.calibration.carried import about_shared, as_in_fit, lots_in
 from plaitlog.models.calibration.features import FEATURES, feature_priors
 from plaitlog.models.calibration.full_pass import Sums, lay_out, pass_of
 from plaitlog.models.calibration.observations import Observation
+from plaitlog.models.calibration.one_thread import one_thread
 from plaitlog.models.calibration.packed import Array, Index
 from plaitlog.models.calibration.prepared import check_sizes, readings_of_cords, readings_of_makers
 from plaitlog.models.calibration.readings import Readings, readings
@@ -54,6 +55,11 @@ def updated(
     if not len(data):
         return calibration
     check_sizes(data)
+    with one_thread():
+        return _updated(calibration, data, rounds)
+
+
+def _updated(calibration: Calibration, data: Readings, rounds: int) -> Calibration:
     data = data.rows(np.argsort(data.whip, kind="stable"))
     maker = as_in_fit(calibration.keyed, calibration.makers, data.makers, data.maker)
     carried = replace(data, maker=maker, stacks=lots_in_fit(calibration.keyed, data.stacks))
