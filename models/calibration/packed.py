@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, Final
 
 import numpy as np
@@ -91,6 +92,7 @@ class PackedStacks:
         return len(self.foundation)
 
 
+@lru_cache(maxsize=4096)
 def cord_properties(cord: Cord, gutted: bool, constants: GeometryConstants) -> CordProperties:
     """Sizes of a cord in a layer; a size that is not noted is taken as ``geometry`` takes it.
 
