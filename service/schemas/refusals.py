@@ -21,9 +21,9 @@ def record_from(data: object) -> Record:
     return any_record.validate_python(data)
 
 
-def findings_of(error: ValidationError) -> list[Finding]:
-    """One finding per thing that is wrong."""
-    return [_finding(found) for found in error.errors(include_url=False)]
+def findings_of(error: ValidationError, shape: type[BaseModel] | None = None) -> list[Finding]:
+    """One finding per thing that is wrong with a record; or with another ``shape``, which has no kinds."""
+    return [_finding(found, shape) for found in error.errors(include_url=False)]
 
 
 def place_of(path: Sequence[str | int]) -> str:
@@ -37,29 +37,33 @@ def place_of(path: Sequence[str | int]) -> str:
     return ", ".join(words)
 
 
-def _finding(found: Any) -> Finding:
+def _finding(found: Any, root: type[BaseModel] | None = None) -> Finding:
     kind = found["type"]
     value = found["input"]
     context = found.get("ctx", {})
     loc = [part for part in found["loc"] if not (isinstance(part, str) and part.startswith("<"))]
+    # The path to a key of a record begins with the record's kind.
+    loc = loc if root is None else ["", *loc]
     is_key = bool(loc) and loc[-1] == "[key]"
     path = loc[1:-1] if is_key else loc[1:]
     where = place_of(path)
     match kind:
-        case "refused" if context["code"] == "not-a-number" and (beside := _text_key(loc)) is not None:
+        case "refused" if context["code"] == "not-a-number" and (beside := _text_key(loc, root)) is not None:
             return Finding(
                 "not-a-number", context["text"], f"write a number, or the text under {beside!r}", where
             )
         case "refused":
             return Finding(context["code"], context["text"], context["remedy"], where)
         case "extra_forbidden":
-            shape = _shape_at(loc[:-1])
+            shape = _shape_at(loc[:-1], root)
             known = _keys(shape)
             return Finding(
                 "unknown-key", f"{loc[-1]!r} is not a key here", _nearest(str(loc[-1]), known), where
             )
         case "union_tag_not_found" | "union_tag_invalid":
             return _wrong_kind(value)
+        case "model_type" | "model_attributes_type" if len(loc) == 1:
+            return Finding("not-an-object", f"{shown(value)} is not an object", "write {...}")
         case "missing":
             return Finding("missing", "is missing", f"write the {loc[-1]}", where)
         case "literal_error" if is_key:
@@ -71,11 +75,11 @@ def _finding(found: Any) -> Finding:
             return Finding(
                 "unknown-word", f"{shown(value)} is not known here", f"write {context['expected']}", where
             )
-        case "string_type" if _unit_key(loc) is not None:
+        case "string_type" if _unit_key(loc, root) is not None:
             return Finding(
                 "unit-missing",
                 f"{shown(value)} has no unit",
-                f"write it as text with its unit, or the number under {_unit_key(loc)!r}",
+                f"write it as text with its unit, or the number under {_unit_key(loc, root)!r}",
                 where,
             )
     return Finding(
@@ -107,6 +111,7 @@ _WORDS = {
     "model_attributes_type": "is not an object",
     "string_too_short": "is empty",
     "string_too_long": "is too long",
+    "too_long": "is too long",
     "greater_than_equal": "is too small",
     "less_than_equal": "is too large",
 }
@@ -129,6 +134,8 @@ def _remedy(found: Any) -> str:
             return "write true or false"
         case "string_too_long":
             return f"at most {context['max_length']} characters"
+        case "too_long":
+            return f"at most {context['max_length']}"
         case "greater_than_equal":
             return f"at least {context['ge']}"
         case "less_than_equal":
@@ -142,9 +149,9 @@ def _remedy(found: Any) -> str:
     return "see the keys and values of this kind of record"
 
 
-def _unit_key(loc: Sequence[str | int]) -> str | None:
+def _unit_key(loc: Sequence[str | int], root: type[BaseModel] | None) -> str | None:
     """The key with a unit that stands beside a key for text, if the place is one."""
-    shape = _shape_at(loc[:-1])
+    shape = _shape_at(loc[:-1], root)
     if shape is None:
         return None
     for with_unit, (as_text, _) in getattr(shape, "as_typed", {}).items():
@@ -153,18 +160,19 @@ def _unit_key(loc: Sequence[str | int]) -> str | None:
     return None
 
 
-def _text_key(loc: Sequence[str | int]) -> str | None:
+def _text_key(loc: Sequence[str | int], root: type[BaseModel] | None) -> str | None:
     """The key for text beside a key with a unit, if the place is one."""
-    shape = _shape_at(loc[:-1])
+    shape = _shape_at(loc[:-1], root)
     beside = getattr(shape, "as_typed", {}).get(loc[-1])
     return None if beside is None else str(beside[0])
 
 
-def _shape_at(loc: Sequence[str | int]) -> type[BaseModel] | None:
+def _shape_at(loc: Sequence[str | int], root: type[BaseModel] | None) -> type[BaseModel] | None:
     """The shape that a path leads to, told from the annotations on the way."""
     if not loc:
         return None
-    shape = next((s for s in _shapes_in(Record) if s.model_fields["kind"].default == loc[0]), None)
+    kinds = _shapes_in(Record) if root is None else []
+    shape = root or next((s for s in kinds if s.model_fields["kind"].default == loc[0]), None)
     for part in loc[1:]:
         if isinstance(part, int) or shape is None:
             continue

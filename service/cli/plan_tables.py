@@ -1,0 +1,148 @@
+"""A plan in plain text: layers with their drops, stations, weight, cord."""
+
+from typing import TYPE_CHECKING
+
+from plaitlog.service.cli.output import result, table
+from plaitlog.service.cli.preferences import shown_units
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from plaitlog.service.usecases.planning.choices import Choice
+    from plaitlog.service.usecases.planning.plan import Plan
+    from plaitlog.service.usecases.planning.planned_station import PlannedStation
+    from plaitlog.service.usecases.planning.planning import Told
+
+STATIONS = 13
+"""At most so many stations are printed, and the last; plan.json has them all."""
+INCHES_MM = (76.2, 152.4, 304.8, 609.6, 1219.2)
+MILLIMETRES = (50.0, 100.0, 200.0, 250.0, 500.0, 1000.0)
+
+
+def print_plan(told: "Told") -> None:
+    """Everything but the findings."""
+    from plaitlog.service.cli.weights import weight_lines
+    from plaitlog.service.usecases.predicting import CAUTION
+
+    plan, shown = told.plan, shown_units()
+    whip = plan.whip
+    what = ", ".join(
+        part
+        for part in (whip.type, whip.maker, f"{shown.long_length(whip.thong_length_mm or 0.0)} thong")
+        if part
+    )
+    result(f"{whip.label}: {what}; places from the {whip.datum} of the thong")
+    result(f"{told.rests_on}. {CAUTION}")
+    result()
+    for line in layer_lines(plan):
+        result(line)
+    result()
+    heads = ("at", "wanted", "comes out at", "90 %", "cover")
+    table(heads, _stations(plan), right=heads)
+    result(misfit_line(told))
+    if plan.expected is not None:
+        for line in weight_lines(None, plan.expected, shown):
+            result(line)
+    result()
+    for line in cord_lines(plan):
+        result(line)
+
+
+def layer_lines(plan: "Plan") -> "list[str]":
+    """Each layer with its count and its drops, innermost first."""
+    from plaitlog.models.notation.fate import say_fate
+    from plaitlog.service.usecases.predicting_stacks import usual_pattern
+
+    shown, found = shown_units(), []
+    for slot, layer in enumerate(plan.whip.layers, start=1):
+        head = f"{slot}. {layer.role}"
+        if layer.schedule is None:
+            size = layer.diameter_mm or layer.thickness_mm or 0.0
+            where = f"{shown.length(layer.from_mm or 0.0)} to "
+            where += "the point" if layer.to_mm is None else shown.length(layer.to_mm)
+            found.append(f"{head}: {layer.what or 'as given'}, {shown.diameter(size)}, {where}")
+            continue
+        first, *drops = layer.schedule.steps
+        count = round(first.total.mid)
+        plaited = layer.role != "core"
+        pattern = f" {usual_pattern(count)}" if plaited and count % 2 == 0 else ""
+        cord = " + ".join(one.cord for one in layer.cords)
+        parts = [f"{count} strands of {cord}{pattern}"]
+        if drops:
+            named = ", ".join(
+                f"{round(step.total.mid)} at {shown.length(step.place.mid_mm)}" for step in drops
+            )
+            parts.append(f"down to {named}")
+            if layer.fate is not None:
+                parts.append(f"dropped strands {say_fate(layer.fate, shown.lengths)}")
+        found.append(f"{head}: {'; '.join(parts)}")
+    return found
+
+
+def _stations(plan: "Plan") -> "list[tuple[str, ...]]":
+    from plaitlog.service.usecases.planning.plan_json import outermost
+
+    shown = shown_units()
+    rows: list[tuple[str, ...]] = []
+    for one in told_stations(plan.stations):
+        cover = outermost(one, one.covers)
+        rows.append(
+            (
+                shown.length(one.at_mm),
+                shown.diameter(one.target_mm),
+                shown.diameter(one.diameter_mm),
+                shown.interval(one.low_90_mm, one.high_90_mm),
+                "" if cover is None else f"{cover:.2f}",
+            )
+        )
+    return rows
+
+
+def told_stations(stations: "Sequence[PlannedStation]") -> "list[PlannedStation]":
+    """About a dozen stations at round distances, the last one always."""
+    grid, length = stations[1].at_mm, stations[-1].at_mm
+    distances = INCHES_MM if shown_units().lengths in ("in", "ft") else MILLIMETRES
+    apart = next((one for one in distances if one * STATIONS >= length), distances[-1])
+    step = max(round(apart / grid), 1)
+    return [*stations[:-1:step], stations[-1]]
+
+
+def misfit_line(told: "Told") -> str:
+    plan, plain = told.plan, told.plain
+    line = f"Off the target by {plan.misfit_mm:.2f} mm (root mean square), with {plan.drops} drops"
+    if plain is None:
+        return f"{line}."
+    return f"{line}; the same strands dropped at even distances: {plain.misfit_mm:.2f} mm."
+
+
+def cord_lines(plan: "Plan") -> "list[str]":
+    """Metres to cut of every cord, with tails."""
+    from plaitlog.models.units import show_mass
+
+    found = []
+    for total in plan.totals:
+        pieces = sum(piece.pieces for piece in plan.pieces if piece.cord == total.cord)
+        line = f"Cut {total.metres:.1f} m of {total.cord} in {pieces} pieces"
+        if total.grams is not None:
+            line += f", {show_mass(total.grams)}"
+        if total.price is not None:
+            line += f", price {total.price:.2f}"
+        found.append(line)
+    return found
+
+
+def print_choices(found: "Sequence[Choice]") -> None:
+    """Plans side by side."""
+    heads = ("plan", "off by", "drops", "weight", "cord")
+    rows = [
+        (
+            one.words,
+            f"{one.plan.misfit_mm:.2f} mm",
+            one.plan.drops,
+            "" if one.plan.expected is None else f"{one.plan.expected.weight.value:.0f} g",
+            ", ".join(f"{total.metres:.0f} m {total.cord}" for total in one.plan.totals),
+        )
+        for one in found
+    ]
+    table(heads, rows, right=("off by", "drops", "weight"))
+    result()

@@ -1,0 +1,124 @@
+"""``plaitlog plan``: from wanted diameters to layers with drops, what comes out, what to cut."""
+
+import json as json_text
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from plaitlog.models.errors import Finding, InputError
+from plaitlog.service.cli.options import AsJson, Database, Strict
+from plaitlog.service.cli.output import as_json, end, findings, say
+from plaitlog.service.cli.workshop import engine
+
+if TYPE_CHECKING:
+    from plaitlog.service.usecases.planning.planning import Bench, Told
+
+PAPERS = ("a4", "letter")
+
+
+def register(app: typer.Typer) -> None:
+    app.command("plan")(plan)
+
+
+def plan(
+    context: typer.Context,
+    spec: Annotated[
+        Path | None,
+        typer.Argument(metavar="[SPEC]", help="What is wanted, in JSON or TOML; - reads standard input."),
+    ] = None,
+    out: Annotated[
+        Path | None,
+        typer.Option(metavar="FOLDER", help="Where plan.json, the bench sheet and the drawing go."),
+    ] = None,
+    interactive: Annotated[
+        bool, typer.Option("--interactive", help="Ask for what SPEC leaves open.")
+    ] = False,
+    choices: Annotated[
+        bool, typer.Option("--choices", help="Several good plans side by side, then the first of them.")
+    ] = False,
+    paper: Annotated[str, typer.Option(metavar="a4|letter", help="Paper of the bench sheet.")] = "a4",
+    json: AsJson = False,
+    strict: Strict = False,
+    database: Database = None,
+) -> None:
+    """Plan a whip: the drops of every layer that follow the wanted diameters best, by the fit in force.
+
+    Nothing is written to the record.
+    """
+    from plaitlog.service import database as databases
+    from plaitlog.service.usecases.planning.plan_json import told_json
+    from plaitlog.service.usecases.planning.planning import bench_of, plan_for
+
+    if paper not in PAPERS:
+        raise InputError(Finding("unknown-word", f"--paper: {paper!r} is not known", "write a4 or letter"))
+    if spec is None and not interactive:
+        raise InputError(
+            Finding(
+                "question-unclear", "nothing is asked", "name a file with what is wanted, or --interactive"
+            )
+        )
+    data = {} if spec is None else _data(spec)
+    found = engine(context, database)
+    if interactive:
+        from plaitlog.service.cli.plan_questions import asked_at_prompt
+
+        with databases.reading(found) as session:
+            data = asked_at_prompt(session, data)
+    with databases.reading(found) as session:
+        bench = bench_of(session, data)
+    told = _choose(bench, json=json) if choices else plan_for(bench)
+    if out is not None:
+        _write(told, data, out, paper)
+    if json:
+        as_json(told_json(told))
+    else:
+        _print(told)
+    end(told.findings, strict)
+
+
+def _data(spec: Path) -> dict[str, Any]:
+    from plaitlog.service.cli.reading_files import opened
+    from plaitlog.service.usecases.planning.spec_file import LIMIT_BYTES, spec_data
+
+    with opened(spec) as (stream, _):
+        return spec_data(stream.read(LIMIT_BYTES + 1), str(spec))
+
+
+def _choose(bench: "Bench", *, json: bool) -> "Told":
+    """Plans side by side; the one that comes closest to the target is the plan."""
+    from plaitlog.service.cli.plan_tables import print_choices
+    from plaitlog.service.usecases.planning.choices import choices
+    from plaitlog.service.usecases.planning.planning import told
+
+    found = choices(bench.in_force, bench.order.whip, bench.order.asked, bench.cords, stock_m=bench.stock_m)
+    if not json:
+        print_choices(found)
+    return told(bench, found[0].plan)
+
+
+def _print(told: "Told") -> None:
+    from plaitlog.service.cli.plan_tables import print_plan
+
+    print_plan(told)
+    findings(one for one in told.findings if one.code != "no-fit")
+
+
+def _write(told: "Told", data: dict[str, Any], folder: Path, paper: str) -> None:
+    """Everything into the folder, which is made where it is not there."""
+    from plaitlog.service.cli.exporting import written
+    from plaitlog.service.cli.plan_pictures import sheet_files
+    from plaitlog.service.usecases.planning.plan_json import told_json
+
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise InputError(
+            Finding("file-unwritable", f"{folder} cannot be made: {error.strerror}", "name another folder")
+        ) from error
+    text = json_text.dumps({**told_json(told), "spec": data}, ensure_ascii=False, allow_nan=False, indent=1)
+    files = {"plan.json": f"{text}\n".encode(), **sheet_files(told, paper)}
+    for name, content in files.items():
+        with written(folder / name) as stream:
+            stream.write(content)
+    say(f"{', '.join(files)} are in {folder}")

@@ -1,0 +1,185 @@
+"""The layers of a plan: as they are asked for, or as they lie in a recorded whip."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from typing import Any, Final
+
+from plaitlog.models.errors import Finding, InputError, StackNotKnownError
+from plaitlog.models.notation.fate import parse_fate
+from plaitlog.models.planning.asked import AskedLayer, Rules
+from plaitlog.models.whip import Cord, Fate, Layer, LayerCord, Role, Whip
+from plaitlog.service.schemas.plan_spec import PlannedLayerShape
+from plaitlog.service.usecases.from_records import Refusals
+from plaitlog.service.usecases.names import cord_meant
+from plaitlog.service.usecases.places import thick_end_mm
+from plaitlog.service.usecases.planning.like_profile import scaled
+from plaitlog.service.usecases.planning.ready_patterns import ReadyPattern
+from plaitlog.service.usecases.planning.typed_sizes import POINT, Declared, typed_sizes
+
+TUCK_MM: Final = {"mm": 80.0, "in": 76.2}
+"""How far a plait's dropped strand is tucked where nothing is said (common practice: 2 to 4 in), by the unit
+that lengths are in."""
+LONGEST_TUCK_MM: Final = 300.0
+GIVEN_ROLES: Final = ("core", "bolster", "binding")
+Layers = tuple[AskedLayer | Layer, ...]
+
+
+def usual_fate(role: Role, cord: Cord, unit: str = "mm") -> Fate:
+    """What becomes of dropped strands where nothing is said (common practice, no source)."""
+    if role == "core":
+        return Fate("cut")
+    return Fate("tuck", TUCK_MM[unit], gutted=cord.construction == "cored")
+
+
+def asked_layers(
+    shapes: Sequence[PlannedLayerShape],
+    cords: Mapping[str, Cord],
+    refusals: Refusals,
+    *,
+    declared: Declared | None,
+    unit: str,
+    zero_mm: float,
+    thong_mm: float,
+    pattern: ReadyPattern | None,
+) -> Layers:
+    """Layers as they are typed; ``zero_mm`` is the datum of the text, counted from the handle end; ``unit``:
+    what lengths are told in, mm or in."""
+    found: list[AskedLayer | Layer] = []
+    for number, shape in enumerate(shapes, start=1):
+        where = f"layers {number}"
+        sizes = typed_sizes(shape, refusals, where, declared)
+        for key in ("ends_mm", "from_mm", "to_mm"):
+            if key in sizes:
+                sizes[key] = max(sizes[key] + zero_mm, 0.0)
+        if "diameter_mm" in sizes or "thickness_mm" in sizes:
+            found += _given(shape, sizes, where, refusals)
+            continue
+        turn = sum(one.role == shape.role for one in shapes[:number])
+        try:
+            found.append(_planned(shape, sizes, cords, declared, unit, turn, thong_mm, pattern))
+        except InputError as error:
+            refusals.take(where, error)
+    return tuple(found)
+
+
+def _given(
+    shape: PlannedLayerShape, sizes: Mapping[str, float], where: str, refusals: Refusals
+) -> list[Layer]:
+    strands = [name for name in ("cord", "start", "fate", "ends") if getattr(shape, name) is not None]
+    if shape.role not in GIVEN_ROLES:
+        refusals.add(where, "given-size", f"a {shape.role} is strands of a cord", "name its cord")
+    elif strands or "ends_mm" in sizes:
+        refusals.add(
+            where,
+            "given-size",
+            f"{(*strands, 'ends')[0]} stands beside a size",
+            "give either a cord, or a size with from and to",
+        )
+    elif "diameter_mm" in sizes and "thickness_mm" in sizes:
+        refusals.add(where, "given-size", "diameter and thickness are both given", "leave one out")
+    else:
+        return [replace(Layer(role=shape.role, what=shape.what), **dict[str, Any](sizes))]
+    return []
+
+
+def _planned(
+    shape: PlannedLayerShape,
+    sizes: Mapping[str, float],
+    cords: Mapping[str, Cord],
+    declared: Declared | None,
+    unit: str,
+    turn: int,
+    thong_mm: float,
+    pattern: ReadyPattern | None,
+) -> AskedLayer:
+    if shape.role in ("bolster", "binding"):
+        raise _wrong("missing", f"the size of a {shape.role} is missing", "give thickness or diameter")
+    if "from_mm" in sizes or "to_mm" in sizes:
+        raise _wrong("given-size", "from and to belong to a layer with a size", 'write "ends"')
+    if shape.cord is None:
+        raise InputError(Finding("missing", "is missing", "write the name of a cord", "cord"))
+    cord = cord_meant(shape.cord, cords)
+    if shape.role != "core" and shape.start is not None and shape.start % 2:
+        raise InputError(
+            Finding("odd-count", f"{shape.start} strands in a plait are odd", "strands go in pairs", "start")
+        )
+    try:
+        fate = usual_fate(shape.role, cord, unit) if shape.fate is None else parse_fate(shape.fate, declared)
+    except InputError as error:
+        raise InputError(error.finding.at("fate")) from error
+    if (fate.length_mm or 0.0) > LONGEST_TUCK_MM:
+        raise _wrong("absurd", f"a tuck of {fate.length_mm:g} mm", f"at most {LONGEST_TUCK_MM:g} mm", "fate")
+    to_point = shape.ends is not None and shape.ends.strip().casefold() == POINT
+    ends = sizes.get("ends_mm")
+    if ends is not None and ends >= thong_mm:
+        raise _wrong("ends", f"it ends at {ends:g} mm, the thong is {thong_mm:g} mm", 'write "point"', "ends")
+    if ends is not None and shape.role == "overlay":
+        raise _wrong("ends", "the overlay runs to the point", 'leave it out, or write "point"', "ends")
+    if ends is None and not to_point and pattern is not None and shape.role != "overlay":
+        ends = pattern.end_mm(shape.role, turn, thong_mm)
+    return AskedLayer(
+        role=shape.role, cord=cord, start=shape.start, ends=POINT if to_point else ends, fate=fate
+    )
+
+
+def layers_like(whip: Whip, cords: Mapping[str, Cord], rules: Rules, factor: float) -> Layers:
+    """The layers of a recorded whip, to be planned anew from the same cords, starts and ends, at places times
+    ``factor``; a layer of several cords is taken as it was.
+
+    Raises
+    ------
+    StackNotKnownError
+        Where a strand schedule or a cord is not noted.
+    """
+    start_mm = thick_end_mm(whip) or 0.0
+    if start_mm:
+        raise StackNotKnownError(
+            Finding(
+                "layers-from-butt",
+                f"the places of {whip.label} are counted from the butt",
+                "name the layers",
+                "layers",
+            )
+        )
+    return tuple(_like(whip, slot, layer, cords, rules, factor) for slot, layer in enumerate(whip.layers, 1))
+
+
+def _like(
+    whip: Whip, slot: int, layer: Layer, cords: Mapping[str, Cord], rules: Rules, factor: float
+) -> AskedLayer | Layer:
+    if layer.diameter_mm is not None or layer.thickness_mm is not None:
+        return scaled(layer, factor)
+    if layer.schedule is None or not layer.schedule.steps or not layer.cords:
+        raise StackNotKnownError(
+            Finding(
+                "layer-unknown",
+                f"cord or strands of layer {slot} ({layer.role}) of {whip.label} are not noted",
+                "name the layers of the plan",
+                "layers",
+            )
+        )
+    steps = layer.schedule.steps
+    if len(layer.cords) > 1 or layer.role in ("bolster", "binding") or steps[0].place.mid_mm > 0:
+        return scaled(layer, factor)
+    cord = _cord(layer.cords[0], cords)
+    count = round(steps[0].total.mid)
+    singly = layer.role == "core"
+    least, most = rules.core_counts if singly else rules.plait_counts
+    whole = steps[0].total.exact and (singly or count % 2 == 0) and least <= count <= most
+    ended = steps[-1].total.high == 0 and layer.role != "overlay" and steps[-1].place.kind != "not noted"
+    fate = layer.fate or next((one.fate for one in steps if one.fate is not None), None)
+    return AskedLayer(
+        role=layer.role,
+        cord=cord,
+        start=count if whole else None,
+        ends=steps[-1].place.mid_mm * factor if ended else None if steps[-1].total.high == 0 else POINT,
+        fate=fate or usual_fate(layer.role, cord),
+    )
+
+
+def _cord(named: LayerCord, cords: Mapping[str, Cord]) -> Cord:
+    return cord_meant(named.cord, cords)
+
+
+def _wrong(code: str, text: str, remedy: str, where: str = "") -> InputError:
+    return InputError(Finding(code, text, remedy, where))

@@ -1,0 +1,85 @@
+"""The profile of a recorded whip as it was measured, smoothed so that it never follows noise."""
+
+from collections import defaultdict
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+
+from plaitlog.models.errors import Finding, StackNotKnownError
+from plaitlog.models.taper import Array
+from plaitlog.models.whip import Layer, Place, Reading, Whip
+from plaitlog.service.usecases.observing import is_inner
+from plaitlog.service.usecases.places import placed, thick_end_mm
+
+LEAST_STATIONS: Final = 3
+DOUBTFUL_WEIGHT: Final = 0.25
+"""Of a reading that the maker doubts (own choice)."""
+
+
+@dataclass(frozen=True, slots=True)
+class MeasuredProfile:
+    """Diameters in mm at stations in mm from the thick end of the thong, never rising towards the point."""
+
+    stations_mm: Array
+    diameters_mm: Array
+    length_mm: float
+
+    def diameter_mm(self, at_mm: Array, length_mm: float) -> Array:
+        """At stations of a thong of another length: in proportion; level beyond the first and the last."""
+        return np.interp(at_mm * self.length_mm / length_mm, self.stations_mm, self.diameters_mm)
+
+
+def measured_profile(whip: Whip) -> MeasuredProfile:
+    """The falling profile that comes nearest to the readings of the finished thong (isotonic regression).
+
+    Raises
+    ------
+    StackNotKnownError
+        Where the thong's length is not noted, or it was measured at fewer than three stations.
+    """
+    from sklearn.isotonic import IsotonicRegression
+
+    length, start = whip.thong_length_mm, thick_end_mm(whip)
+    if length is None or start is None:
+        raise _too_little(whip, "its lengths are not noted", "note thong and handle length")
+    by_station: dict[float, list[Reading]] = defaultdict(list)
+    for one in placed(whip).readings:
+        if one.at_mm is not None and not is_inner(whip, one.after_layer) and 0 <= one.at_mm - start <= length:
+            by_station[one.at_mm - start].append(one)
+    if len(by_station) < LEAST_STATIONS:
+        raise _too_little(
+            whip,
+            f"the finished thong was measured at {len(by_station)} stations",
+            f"measure it at {LEAST_STATIONS} at least, or give a target in numbers",
+        )
+    stations = sorted(by_station)
+    weights = [[DOUBTFUL_WEIGHT if one.doubtful else 1.0 for one in by_station[at]] for at in stations]
+    means = [
+        np.average([one.size_mm for one in by_station[at]], weights=weight)
+        for at, weight in zip(stations, weights, strict=True)
+    ]
+    falling = IsotonicRegression(increasing=False).fit_transform(
+        stations, means, sample_weight=[sum(weight) for weight in weights]
+    )
+    return MeasuredProfile(np.array(stations), np.asarray(falling, dtype=np.float64), length)
+
+
+def scaled(layer: Layer, factor: float) -> Layer:
+    """The layer with all its places along the thong times ``factor``."""
+
+    def at(mm: float | None) -> float | None:
+        return None if mm is None else mm * factor
+
+    schedule = layer.schedule
+    if schedule is not None:
+        steps = tuple(
+            replace(one, place=Place(one.place.low_mm * factor, one.place.high_mm * factor, one.place.kind))
+            for one in schedule.steps
+        )
+        schedule = replace(schedule, steps=steps)
+    return replace(layer, schedule=schedule, from_mm=at(layer.from_mm), to_mm=at(layer.to_mm), typed={})
+
+
+def _too_little(whip: Whip, what: str, remedy: str) -> StackNotKnownError:
+    return StackNotKnownError(Finding("profile-unknown", f"{whip.label}: {what}", remedy, "target"))
