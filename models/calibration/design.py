@@ -15,7 +15,7 @@ from scipy.sparse import csr_array
 from plaitlog.models.calibration.features import FEATURES, Strands
 from plaitlog.models.calibration.packed import Array, PackedStacks
 from plaitlog.models.calibration.parameters import Parameters
-from plaitlog.models.calibration.resolve import ResolvedStacks, resolve
+from plaitlog.models.calibration.resolve import ResolvedStacks, cover_followed, resolve
 from plaitlog.models.calibration.smooth import Smooth
 from plaitlog.models.calibration.terms import CORRECTION, SOFTNESS, WIDTH, KeyedTerms
 
@@ -71,8 +71,9 @@ class _Guessed:
     """What the guessed flat widths turn out to be: shifts (n, L) of log n w and of the softness; how the
     correction eta of a layer moves with the cover (n, L) and with the softness.
 
-    Wider strands lie flatter by the angle law, whose limits are not asked again: by -gamma where no turn is
-    measured (``angle``, (n, L)). A corner there would give a fit two answers.
+    Wider strands lie flatter by the angle law: the correction moves by ``angle`` (n, L), which is -gamma
+    where the angle follows the cover at the plain geometry. It is not asked again: the law has a corner at
+    its limits, and a fit to stacks near one would settle on either side of it by chance.
     """
 
     wider: Array
@@ -97,18 +98,24 @@ class Designer:
         self.unseen_names = tuple(new)
         self.strands = Strands.of(packed)
         self.guesses = bool((terms.through != CORRECTION).any())
+        self.angle: Array | None = None
 
     def at(self, coefficients: Array, eta: Array | None = None, rounds: int = 1) -> Design:
         """Resolve with the features of the layers as they lie at ``eta``, ``rounds`` times."""
         eta = np.zeros(self.packed.kind.shape) if eta is None else eta
         geometry = self.parameters.geometry
         resolved = resolve(self.packed, eta, geometry, slopes=rounds == 0)
+        if self.guesses and self.angle is None:
+            plain = resolved
+            if eta.any():
+                plain = resolve(self.packed, np.zeros(eta.shape), geometry, slopes=False)
+            free = np.isinf(self.packed.turn)
+            self.angle = -geometry.gamma * free * cover_followed(plain.cover, geometry)
         keyed = self._shifts(coefficients, CORRECTION)
         softer = None
-        if self.guesses:
+        if self.angle is not None:
             wider, softer = self._shifts(coefficients, WIDTH), self._shifts(coefficients, SOFTNESS)
-            angle = -geometry.gamma * np.isinf(self.packed.turn)
-            keyed += angle * wider
+            keyed += self.angle * wider
             resolved = replace(resolved, cover=resolved.cover * np.exp(wider))
         kernel = coefficients[len(FEATURES) : len(FEATURES) + self.columns.smooth.size]
         offset = self.parameters.wall_offset
@@ -119,17 +126,17 @@ class Designer:
             eta = keyed.copy()
             eta[strands.row, strands.layer] += values
             resolved = resolve(self.packed, eta, geometry, slopes=left == 0)
-            if softer is not None:
+            if self.angle is not None:
                 resolved = replace(resolved, cover=resolved.cover * np.exp(wider))
         smooth = self.columns.smooth.features_and_slopes(strands.moved_points(resolved), kernel)
         slopes = coefficients[: len(FEATURES)]
         response = self._response(resolved, slopes, smooth[1])
         guessed = None
-        if softer is not None:
+        if self.angle is not None and softer is not None:
             by_cover = np.zeros(self.packed.kind.shape)
             by_cover[strands.row, strands.layer] = strands.by_cover(slopes, smooth[1])
             by_softness = float(slopes[FEATURES.index("softness")])
-            guessed = _Guessed(wider, softer, angle, by_cover, by_softness)
+            guessed = _Guessed(wider, softer, self.angle, by_cover, by_softness)
         return self._design(resolved, eta, response, smooth[0], guessed)
 
     def _shifts(self, coefficients: Array, through: int) -> Array:

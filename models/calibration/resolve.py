@@ -1,6 +1,7 @@
 """The diameter of many stacks at once, with its derivatives with respect to each layer's log contribution."""
 
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 
@@ -14,7 +15,11 @@ from plaitlog.models.calibration.packed import (
     Array,
     PackedStacks,
 )
-from plaitlog.models.geometry import GeometryConstants, bundle_added_mm2, solve_wall
+from plaitlog.models.geometry import COS_LIMITS, GeometryConstants, bundle_added_mm2, solve_wall
+
+BLUR: Final = 0.05
+"""Log cosine on either side of a limit of the angle over which it ceases to follow the cover (own judgement:
+what flat widths and diameters are known to)."""
 
 
 @dataclass(frozen=True)
@@ -114,3 +119,12 @@ def resolve(
         outer_slope=outer_slope,
         pulled=np.clip(pulled / safe**2, 0.0, 1.0),
     )
+
+
+def cover_followed(cover: Array, constants: GeometryConstants) -> Array:
+    """How far the angle follows the cover: 1, falling to 0 about the limits of the angle."""
+    free = np.log(np.cos(np.radians(constants.angle_deg))) * (1 - constants.gamma)
+    wanted = free + constants.gamma * np.log(np.maximum(cover, 1e-9))
+    low, high = np.log(COS_LIMITS)
+    inside = np.minimum(high - wanted, wanted - low)
+    return np.asarray(np.clip(0.5 + inside / (2 * BLUR), 0.0, 1.0))
