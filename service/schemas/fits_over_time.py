@@ -69,7 +69,14 @@ class DriftOut(Wire):
     latest: CheckedOut = Field(description="The last ten that it knows, against a fit without them.")
 
 
-class ProposalOut(Wire):
+class NarrowedOut(Wire):
+    """What is left of an interval once something more is known."""
+
+    half_90_mm: float = Field(description="Half the 90 % interval that is left, mm, on the average.")
+    narrower: float = Field(description="Share by which the interval narrows, 0 to 1.")
+
+
+class ProposalOut(NarrowedOut):
     """One test plait and what it would bring."""
 
     strands: int = Field(description="Number of strands.")
@@ -77,16 +84,12 @@ class ProposalOut(Wire):
     length_mm: float = Field(description="Its length, mm.")
     read_at_mm: list[float] = Field(description="Stations to be read, mm from its beginning.")
     minutes: float = Field(description="Minutes of work; see `minutes_are`.")
-    half_90_mm: float = Field(description="Half the 90 % interval that is left, mm, on the average.")
-    narrower: float = Field(description="Share by which the interval narrows, 0 to 1.")
 
 
-class MeasureOut(Wire):
+class MeasureOut(NarrowedOut):
     """One measurement that the cord lacks and what it would bring by itself."""
 
     how: str = Field(description="How it is taken.")
-    half_90_mm: float = Field(description="Half the 90 % interval that is left, mm, on the average.")
-    narrower: float = Field(description="Share by which the interval narrows, 0 to 1.")
 
 
 class AdviceOut(Wire):
