@@ -138,7 +138,7 @@ def _turns(whip: Whip) -> dict[int, tuple[list[float], list[float]]]:
     """By slot: stations and the turn at each, in order."""
     by_slot: dict[int, dict[float, list[float]]] = {}
     for turn in whip.turn_lengths:
-        slot = _slot_of_turn(whip, turn.after_layer)
+        slot = slot_of_turn(whip, turn.after_layer)
         if slot is not None:
             by_slot.setdefault(slot, {}).setdefault(turn.at_mm, []).append(turn.turn_mm)
     return {
@@ -156,7 +156,7 @@ def _between(at_mm: float, stations: list[float], turns: list[float]) -> float:
     return turns[place - 1] * (1 - along) + turns[place] * along
 
 
-def _slot_of_turn(whip: Whip, after_layer: int | None) -> int | None:
+def slot_of_turn(whip: Whip, after_layer: int | None) -> int | None:
     """The plaited layer that was outermost when a turn was measured."""
     plaited = [slot for slot, layer in enumerate(whip.layers, start=1) if layer.role in PLAITED]
     if after_layer is None:

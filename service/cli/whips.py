@@ -79,6 +79,7 @@ def show(
     from plaitlog.service.usecases.missing.what_is_missing import what_is_missing
     from plaitlog.service.usecases.predicting import fit_in_force
     from plaitlog.service.usecases.reviewing import place_in_table, review
+    from plaitlog.service.usecases.turn_angles import turn_angles
     from plaitlog.service.usecases.weighing import expected_or_none
     from plaitlog.service.usecases.workshop import cords_by_name, whip
 
@@ -92,6 +93,7 @@ def show(
         cords = cords_by_name(session)
         in_force = fit_in_force(session)
     weighed = expected_or_none(in_force, found, cords)
+    turns = turn_angles(in_force, found, cords)
     reviewed = review(in_force, found, cords)
     told = what_is_missing(in_force, found, cords)
     units = shown_units()
@@ -100,6 +102,7 @@ def show(
 
         weighing = None if weighed is None else weighed.to_json()
         known = {**whip_record(found), "review": reviewed.to_json(), "weighing": weighing}
+        known["turn_angles"] = [turn.to_json() for turn in turns]
         as_json({**known, **told.to_json(units)})
         return
     for line in describe(found, units, readings=False):
@@ -112,6 +115,11 @@ def show(
             [line.cells(units) for line in sorted(reviewed.lines, key=place_in_table)],
             right=("at", "measured", "expected"),
         )
+    if turns:
+        result()
+        result(f"Measured turns, on the diameters expected ({in_force.rests_on}):")
+    for turn in turns:
+        result(f"  {turn.words(units)}")
     if weighed is not None:
         from plaitlog.service.cli.weights import weight_lines
 
