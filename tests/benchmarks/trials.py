@@ -76,8 +76,16 @@ def trial(row: str, setting: Setting, learnt: Learnt) -> Iterator[dict[str, Any]
 
 
 def _new_whip(setting: Setting, learnt: Learnt) -> Iterator[dict[str, Any]]:
-    made = setting.workshop.make(setting.test_whips, "new")
+    made = _of_recorded_cords(setting)
     yield from _scored(NEW_WHIP, setting, learnt, _questions(setting.workshop, made))
+
+
+def _of_recorded_cords(setting: Setting) -> list[MadeWhip]:
+    """New whips whose cords all occur in recorded ones; of eight whips one cord or another is in none."""
+    recorded = setting.workshop.make(setting.whips, "recorded")
+    known = {cord.cord for whip in recorded for layer in whip.real.layers for cord in layer.cords}
+    made = setting.workshop.make(setting.test_whips, "new")
+    return [whip for whip in made if all(x.cord in known for layer in whip.real.layers for x in layer.cords)]
 
 
 def _new_cord(setting: Setting, learnt: Learnt, row: str = NEW_CORD) -> Iterator[dict[str, Any]]:
@@ -127,7 +135,7 @@ def _belly(setting: Setting, learnt: Learnt) -> Iterator[dict[str, Any]]:
 def _wrong(setting: Setting, learnt: Learnt) -> Iterator[dict[str, Any]]:
     careless = replace(setting.workshop, habits=replace(setting.workshop.habits, wrong=0.02))
     again = learn(observed(careless, careless.make(setting.whips, "recorded")), setting.params)
-    made = setting.workshop.make(setting.test_whips, "new")
+    made = _of_recorded_cords(setting)
     yield from _scored(WRONG, setting, again, _questions(setting.workshop, made))
 
 
