@@ -24,6 +24,7 @@ class Rules:
     drop_cost : of each drop in a plait, which changes its pattern; irregular_cost : of a metre at another
     count; both in squared standard deviations of the predicted diameter, of which a station of misfit counts
     one for each 100 mm. start_within : how many standard deviations the thick end may be off at its start.
+    most_work : states times nodes that are looked at, some 25 million a second; more is refused.
     """
 
     grid_mm: float = 10.0
@@ -37,6 +38,7 @@ class Rules:
     drop_cost: float = 0.05
     irregular_cost: float = 0.5
     start_within: float = 3.0
+    most_work: float = 2e9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,5 +1,6 @@
 """From layers and rules to the states of the optimum: counts, drops, and how thick each state comes out."""
 
+import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby, product
@@ -7,6 +8,7 @@ from typing import Final
 
 import numpy as np
 
+from plaitlog.models.errors import Finding, PlanError
 from plaitlog.models.planning.asked import Asked, AskedLayer, Rules
 from plaitlog.models.planning.optimum import Array, Axis, Move, Problem, Stretch
 from plaitlog.models.stack import Stack, StackLayer, StrandGroup, layer_at
@@ -28,6 +30,11 @@ class Sizes:
     sd: Array
     covers: Sequence[Mapping[int, float]]
 
+
+MOST_STATES: Final = 8_000_000
+"""Of all stretches together: a few arrays of so many numbers are held."""
+STACK_WORK: Final = 2_500
+"""How many states and nodes take as long as the prediction of one stack."""
 
 Given = tuple[tuple[bool, tuple[StackLayer, ...]], ...]
 """By slot: whether all of it is settled, and what is."""
@@ -81,16 +88,36 @@ def problem_of(asked: Asked, predict: Predict) -> tuple[Problem, list[Levels]]:
     levels, starts = _begun(asked, levels_of(asked), predict)
     nodes = len(asked.target.diameter_mm)
     log_target = np.log(asked.target.diameter_mm)
-    stretches = [
-        Stretch(first=first, last=last, **_costs(asked, levels, stacks, predict, first))
-        for first, last, stacks in _stretches(asked, levels, nodes)
+    states = math.prod(len(one.counts) * (one.wait + 1) for one in levels)
+    stretches = list(_stretches(asked, levels, nodes))
+    if states * len(stretches) > MOST_STATES:
+        raise too_much_work()
+    stacks = math.prod(len(one.counts) * (2 if one.tuck else 1) for one in levels) * len(stretches)
+    check_work(asked.rules, states * nodes + stacks * STACK_WORK)
+    priced = [
+        Stretch(first=first, last=last, **_costs(asked, levels, given, predict, first))
+        for first, last, given in stretches
     ]
     axes = tuple(_axis(asked, one, nodes) for one in levels)
     apart = max(_nodes(asked.rules.apart_mm, asked.rules), 1)
-    problem = Problem(
-        axes=axes, starts=starts, log_target=log_target, stretches=tuple(stretches), apart=apart
-    )
+    problem = Problem(axes=axes, starts=starts, log_target=log_target, stretches=tuple(priced), apart=apart)
     return problem, levels
+
+
+def check_work(rules: Rules, work: float) -> None:
+    """Raises PlanError where a plan would take longer than the rules allow."""
+    if work > rules.most_work:
+        raise too_much_work()
+
+
+def too_much_work() -> PlanError:
+    return PlanError(
+        Finding(
+            "too-much-work",
+            "so many layers, counts and places are open that comparing them all would take minutes",
+            "give start counts or ends of layers, a coarser grid such as 20 mm, or shorter tucks",
+        )
+    )
 
 
 def _begun(
@@ -104,6 +131,7 @@ def _begun(
         one.counts[:1] if one.layer.start is not None else [count for count in one.counts if count]
         for one in levels
     ]
+    check_work(asked.rules, math.prod(map(len, options)) * STACK_WORK)
     chosen = list(product(*options))
     given = _given(asked, 0.0)
     foundation = asked.foundation_mm if asked.foundation_to_mm > 0 else 0.0

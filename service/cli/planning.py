@@ -12,9 +12,8 @@ from plaitlog.service.cli.output import as_json, end, findings, say
 from plaitlog.service.cli.workshop import engine
 
 if TYPE_CHECKING:
+    from plaitlog.service.reports.bench_sheet import Paper
     from plaitlog.service.usecases.planning.planning import Bench, Told
-
-PAPERS = ("a4", "letter")
 
 
 def register(app: typer.Typer) -> None:
@@ -50,8 +49,7 @@ def plan(
     from plaitlog.service.usecases.planning.plan_json import told_json
     from plaitlog.service.usecases.planning.planning import bench_of, plan_for
 
-    if paper not in PAPERS:
-        raise InputError(Finding("unknown-word", f"--paper: {paper!r} is not known", "write a4 or letter"))
+    on_paper = _paper(paper)
     if spec is None and not interactive:
         raise InputError(
             Finding(
@@ -69,12 +67,20 @@ def plan(
         bench = bench_of(session, data)
     told = _choose(bench, json=json) if choices else plan_for(bench)
     if out is not None:
-        _write(told, data, out, paper)
+        _write(told, data, out, on_paper)
     if json:
         as_json(told_json(told))
     else:
         _print(told)
     end(told.findings, strict)
+
+
+def _paper(typed: str) -> "Paper":
+    if typed == "a4":
+        return "a4"
+    if typed == "letter":
+        return "letter"
+    raise InputError(Finding("unknown-word", f"--paper: {typed!r} is not known", "write a4 or letter"))
 
 
 def _data(spec: Path) -> dict[str, Any]:
@@ -104,7 +110,7 @@ def _print(told: "Told") -> None:
     findings(one for one in told.findings if one.code != "no-fit")
 
 
-def _write(told: "Told", data: dict[str, Any], folder: Path, paper: str) -> None:
+def _write(told: "Told", data: dict[str, Any], folder: Path, paper: "Paper") -> None:
     """Everything into the folder, which is made where it is not there."""
     from plaitlog.service.cli.exporting import written
     from plaitlog.service.cli.plan_pictures import sheet_files

@@ -26,14 +26,15 @@ GRID_MM: Final = {"mm": 10.0, "in": 12.7}
 class Order:
     """What is to be planned: a whip that has everything but its layers, and the planner's question.
 
-    like : the recorded whip it is to be like; pair : it is to be its matched pair. findings : what was
-    taken for what was left open.
+    like : the recorded whip it is to be like; pair : it is to be its matched pair. transition_mm : None
+    where it is not stated. findings : what was taken for what was left open.
     """
 
     whip: Whip
     asked: Asked
     like: Whip | None = None
     pair: bool = False
+    transition_mm: float | None = None
     findings: tuple[Finding, ...] = ()
 
 
@@ -105,7 +106,7 @@ def asked_of(spec: PlanSpec, cords: Mapping[str, Cord], whip_by_label: Callable[
         cords=cords,
         rules=rules,
     )
-    return Order(whip, asked, like, target.pair_of is not None, tuple(remarks))
+    return Order(whip, asked, like, target.pair_of is not None, sizes.get("transition_mm"), tuple(remarks))
 
 
 def unit_of(spec: PlanSpec) -> str:

@@ -110,8 +110,10 @@ def finish(
 def best(asked: Asked, predict: Predict) -> tuple[Schedule, Sequence[Levels], Asked]:
     """The cheapest schedule; starts of layers whose strands run on are tried one by one."""
     found: list[tuple[Schedule, Sequence[Levels], Asked]] = []
-    for question in _with_run_starts(asked):
-        problem, levels = problem_of(question, predict)
+    questions = _with_run_starts(asked)
+    rules = replace(asked.rules, most_work=asked.rules.most_work / len(questions))
+    for question in questions:
+        problem, levels = problem_of(replace(question, rules=rules), predict)
         schedule = optimum(problem)
         if schedule is not None:
             found.append((schedule, levels, question))
