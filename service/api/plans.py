@@ -1,0 +1,44 @@
+"""Plans: from wanted diameters to strand counts, drops and cord lengths."""
+
+from dataclasses import replace
+from typing import Final
+
+from plaitlog.service.api.answers import Answer
+from plaitlog.service.api.bodies import JsonObject
+from plaitlog.service.api.documented import BODY, answers, body, router
+from plaitlog.service.api.parameters import Database
+from plaitlog.service.database import reading
+from plaitlog.service.schemas.plan_answer import PlanOut
+from plaitlog.service.usecases.planning.plan_json import told_json
+from plaitlog.service.usecases.planning.planning import bench_of, plan_for
+
+routes = router("plans")
+MOST_WORK: Final = 2.5e8
+"""Nobody keeps the server busy for more than some ten seconds with one question."""
+STOCK_WHIP: Final = {
+    "maker": "Orrin",
+    "pattern": "stock whip",
+    "thong_length": "5 ft 6 in",
+    "handle_length": "0 in",
+    "layers": [{"role": "core", "cord": "Ridge 4 mm"}, {"role": "overlay", "cord": "Ridge 4 mm"}],
+}
+LIKE: Final = {"target": {"like": "2026-014"}, "thong_length": "5 ft", "layers": STOCK_WHIP["layers"]}
+
+
+@routes.post(
+    "",
+    summary="Plan a whip",
+    responses=answers(PlanOut, "The plan, in mm and g.", 404, 409, *BODY),
+    openapi_extra=body("PlanSpec", stock_whip=STOCK_WHIP, like=LIKE),
+)
+def plan(database: Database, typed: JsonObject) -> Answer:
+    """The drops of strands that follow the wanted diameters best, by the fit in force; nothing is stored.
+
+    What is left open is chosen; what the rules forbid is planned at the nearest that they allow, and named
+    in the findings. So many open choices that they would take long are refused.
+    """
+    with reading(database) as session:
+        bench = bench_of(session, typed)
+    rules = replace(bench.order.asked.rules, most_work=MOST_WORK)
+    asked = replace(bench.order.asked, rules=rules)
+    return Answer(told_json(plan_for(replace(bench, order=replace(bench.order, asked=asked)))))
