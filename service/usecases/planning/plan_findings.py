@@ -1,7 +1,7 @@
 """Where a plan misses its target or goes against the rules, each stretch once, with what could be done."""
 
 from collections.abc import Callable, Iterator, Sequence
-from itertools import groupby
+from itertools import groupby, pairwise
 from typing import Final
 
 from plaitlog.models.errors import Finding
@@ -16,21 +16,34 @@ def plan_findings(stations: Sequence[PlannedStation], rules: Rules) -> Iterator[
     """Stretches off the target by more than half a millimetre, then those off the cover, in order."""
     for thick, members in _runs(stations, lambda one: _side(one.diameter_mm - one.target_mm, OFF_MM)):
         worst = max(members, key=lambda one: abs(one.diameter_mm - one.target_mm))
-        word = "too thick" if thick > 0 else "too thin"
-        remedy = (
-            "a thinner cord or fewer strands to begin with, or a layer that ends earlier"
-            if thick > 0
-            else "a thicker cord or more strands, a layer that runs on, or strands that run on inside"
-        )
+        why, remedy = _why(stations, members, thick > 0, rules)
         yield Finding(
             "off-target",
-            f"{abs(worst.diameter_mm - worst.target_mm):.1f} mm {word} at {worst.at_mm:g} mm, where "
-            f"{worst.target_mm:.1f} mm is wanted: no schedule that the rules allow comes nearer",
+            f"{abs(worst.diameter_mm - worst.target_mm):.1f} mm too {'thick' if thick > 0 else 'thin'} at "
+            f"{worst.at_mm:g} mm, where {worst.target_mm:.1f} mm is wanted: {why}",
             remedy,
             _where(members),
         )
     for slot in sorted({slot for one in stations for slot in one.covers}):
         yield from _off_cover(stations, rules, slot)
+
+
+def _why(
+    stations: Sequence[PlannedStation], members: Sequence[PlannedStation], thick: bool, rules: Rules
+) -> tuple[str, str]:
+    """Why a stretch misses the target, and what could be done."""
+    place = {one.at_mm: k for k, one in enumerate(stations)}
+    first, last = place[members[0].at_mm], place[members[-1].at_mm]
+    around = stations[max(first - 1, 0) : last + 2]
+    step = max((abs(b.diameter_mm - a.diameter_mm) for a, b in pairwise(around)), default=0.0)
+    fewest = max((x.count.mid for x in members[-1].stack.layers if x.role == "overlay"), default=0.0)
+    if thick and fewest == rules.plait_counts[0] and last - first > 1:
+        return f"{fewest:g} strands, the fewest that the rules allow, come out so", "a thinner cord"
+    if step >= 2 * OFF_MM:
+        return f"one drop makes {step:.1f} mm there", "a thinner cord has finer steps"
+    if thick:
+        return "no schedule that the rules allow is thinner", "a thinner cord, or a layer that ends earlier"
+    return "no schedule that the rules allow is thicker", "a thicker cord, or a layer that runs on"
 
 
 def _off_cover(stations: Sequence[PlannedStation], rules: Rules, slot: int) -> Iterator[Finding]:
