@@ -2,21 +2,20 @@
 
 from typing import TYPE_CHECKING
 
-from plaitlog.service.cli.preferences import shown_units
-
 if TYPE_CHECKING:
     from plaitlog.service.reports.bench_sheet import Paper
     from plaitlog.service.usecases.planning.planning import Told
+    from plaitlog.service.usecases.shown_units import ShownUnits
 
 
-def sheet_files(told: "Told", paper: "Paper") -> "dict[str, bytes]":
+def sheet_files(told: "Told", shown: "ShownUnits", paper: "Paper") -> "dict[str, bytes]":
     """Names and contents: sheet.html, sheet.pdf, drawing.svg."""
     from plaitlog.service.reports.bench_sheet import pages, to_html, to_pdf
     from plaitlog.service.reports.whip_drawing import to_svg
     from plaitlog.service.usecases.pictures.drawing import drawn
     from plaitlog.service.usecases.planning.sheet import bench_sheet
 
-    bench, shown = told.bench, shown_units()
+    bench = told.bench
     sheet = bench_sheet(bench.in_force, told.plan, shown, transition_mm=bench.order.transition_mm)
     printed = pages(sheet, paper)
     drawing = drawn(bench.in_force, told.plan.whip, bench.cords, shown)

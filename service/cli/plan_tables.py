@@ -3,7 +3,6 @@
 from typing import TYPE_CHECKING
 
 from plaitlog.service.cli.output import result, table
-from plaitlog.service.cli.preferences import shown_units
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -12,6 +11,7 @@ if TYPE_CHECKING:
     from plaitlog.service.usecases.planning.plan import Plan
     from plaitlog.service.usecases.planning.planned_station import PlannedStation
     from plaitlog.service.usecases.planning.planning import Told
+    from plaitlog.service.usecases.shown_units import ShownUnits
 
 STATIONS = 13
 """At most so many stations are printed, and the last; plan.json has them all."""
@@ -19,12 +19,12 @@ INCHES_MM = (76.2, 152.4, 304.8, 609.6, 1219.2)
 MILLIMETRES = (50.0, 100.0, 200.0, 250.0, 500.0, 1000.0)
 
 
-def print_plan(told: "Told") -> None:
+def print_plan(told: "Told", shown: "ShownUnits") -> None:
     """Everything but the findings."""
     from plaitlog.service.cli.weights import weight_lines
     from plaitlog.service.usecases.predicting import CAUTION
 
-    plan, shown = told.plan, shown_units()
+    plan = told.plan
     whip = plan.whip
     what = ", ".join(
         part
@@ -34,11 +34,11 @@ def print_plan(told: "Told") -> None:
     result(f"{whip.label}: {what}; places from the {whip.datum} of the thong")
     result(f"{told.rests_on}. {CAUTION}")
     result()
-    for line in layer_lines(plan):
+    for line in layer_lines(plan, shown):
         result(line)
     result()
     heads = ("at", "wanted", "comes out at", "90 %", "cover")
-    table(heads, _stations(plan), right=heads)
+    table(heads, _stations(plan, shown), right=heads)
     result(misfit_line(told))
     if plan.expected is not None:
         for line in weight_lines(None, plan.expected, shown):
@@ -48,12 +48,12 @@ def print_plan(told: "Told") -> None:
         result(line)
 
 
-def layer_lines(plan: "Plan") -> "list[str]":
+def layer_lines(plan: "Plan", shown: "ShownUnits") -> "list[str]":
     """Each layer with its count and its drops, innermost first."""
     from plaitlog.models.notation.fate import say_fate
     from plaitlog.service.usecases.predicting_stacks import usual_pattern
 
-    shown, found = shown_units(), []
+    found = []
     for slot, layer in enumerate(plan.whip.layers, start=1):
         head = f"{slot}. {layer.role}"
         if layer.schedule is None:
@@ -64,10 +64,11 @@ def layer_lines(plan: "Plan") -> "list[str]":
             continue
         first, *drops = layer.schedule.steps
         count = round(first.total.mid)
+        strands = "1 strand" if count == 1 else f"{count} strands"
         plaited = layer.role != "core"
         pattern = f" {usual_pattern(count)}" if plaited and count % 2 == 0 else ""
         cord = " + ".join(one.cord for one in layer.cords)
-        parts = [f"{count} strands of {cord}{pattern}"]
+        parts = [f"{strands} of {cord}{pattern}"]
         if drops:
             named = ", ".join(
                 f"{round(step.total.mid)} at {shown.length(step.place.mid_mm)}" for step in drops
@@ -79,12 +80,11 @@ def layer_lines(plan: "Plan") -> "list[str]":
     return found
 
 
-def _stations(plan: "Plan") -> "list[tuple[str, ...]]":
+def _stations(plan: "Plan", shown: "ShownUnits") -> "list[tuple[str, ...]]":
     from plaitlog.service.usecases.planning.plan_json import outermost
 
-    shown = shown_units()
     rows: list[tuple[str, ...]] = []
-    for one in told_stations(plan.stations):
+    for one in told_stations(plan.stations, shown):
         cover = outermost(one, one.covers)
         rows.append(
             (
@@ -98,10 +98,10 @@ def _stations(plan: "Plan") -> "list[tuple[str, ...]]":
     return rows
 
 
-def told_stations(stations: "Sequence[PlannedStation]") -> "list[PlannedStation]":
+def told_stations(stations: "Sequence[PlannedStation]", shown: "ShownUnits") -> "list[PlannedStation]":
     """About a dozen stations at round distances, the last one always."""
     grid, length = stations[1].at_mm, stations[-1].at_mm
-    distances = INCHES_MM if shown_units().lengths in ("in", "ft") else MILLIMETRES
+    distances = INCHES_MM if shown.lengths in ("in", "ft") else MILLIMETRES
     apart = next((one for one in distances if one * STATIONS >= length), distances[-1])
     step = max(round(apart / grid), 1)
     return [*stations[:-1:step], stations[-1]]

@@ -1,6 +1,7 @@
 """``plaitlog plan``: from wanted diameters to layers with drops, what comes out, what to cut."""
 
 import json as json_text
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -14,6 +15,7 @@ from plaitlog.service.cli.workshop import engine
 if TYPE_CHECKING:
     from plaitlog.service.reports.bench_sheet import Paper
     from plaitlog.service.usecases.planning.planning import Bench, Told
+    from plaitlog.service.usecases.shown_units import ShownUnits
 
 
 def register(app: typer.Typer) -> None:
@@ -103,11 +105,22 @@ def _choose(bench: "Bench", *, json: bool) -> "Told":
     return told(bench, found[0].plan)
 
 
+def shown_for(bench: "Bench") -> "ShownUnits":
+    """The user's units, but lengths in those of the plan's grid: no place lies between marks of a tape."""
+    from plaitlog.service.cli.preferences import remembered_units
+    from plaitlog.service.usecases.shown_units import ShownUnits
+
+    known, inches = remembered_units() or ShownUnits(), bench.order.unit == "in"
+    return known if (known.lengths in ("in", "ft")) == inches else replace(known, lengths=bench.order.unit)
+
+
 def _print(told: "Told") -> None:
     from plaitlog.service.cli.plan_tables import print_plan
 
-    print_plan(told)
-    findings(one for one in told.findings if one.code != "no-fit")
+    print_plan(told, shown_for(told.bench))
+    expected = told.plan.expected
+    said = () if expected is None else expected.findings
+    findings(one for one in told.findings if one.code != "no-fit" and one not in said)
 
 
 def _write(told: "Told", data: dict[str, Any], folder: Path, paper: "Paper") -> None:
@@ -123,7 +136,7 @@ def _write(told: "Told", data: dict[str, Any], folder: Path, paper: "Paper") -> 
             Finding("file-unwritable", f"{folder} cannot be made: {error.strerror}", "name another folder")
         ) from error
     text = json_text.dumps({**told_json(told), "spec": data}, ensure_ascii=False, allow_nan=False, indent=1)
-    files = {"plan.json": f"{text}\n".encode(), **sheet_files(told, paper)}
+    files = {"plan.json": f"{text}\n".encode(), **sheet_files(told, shown_for(told.bench), paper)}
     for name, content in files.items():
         with written(folder / name) as stream:
             stream.write(content)

@@ -3,7 +3,7 @@
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from typing import Any, Final
+from typing import Any, Final, Literal
 
 from plaitlog.models.errors import Finding, RecordError
 from plaitlog.models.planning.asked import Asked, AskedLayer, Rules
@@ -16,6 +16,7 @@ from plaitlog.service.usecases.planning.ready_patterns import READY_PATTERNS, Re
 from plaitlog.service.usecases.planning.targets import Wanted, target_of
 from plaitlog.service.usecases.planning.typed_sizes import typed_sizes
 
+TapeUnit = Literal["mm", "in"]
 NEXT: Final = "next whip"
 """What a plan without a label is called."""
 GRID_MM: Final = {"mm": 10.0, "in": 12.7}
@@ -26,12 +27,14 @@ GRID_MM: Final = {"mm": 10.0, "in": 12.7}
 class Order:
     """What is to be planned: a whip that has everything but its layers, and the planner's question.
 
-    like : the recorded whip it is to be like; pair : it is to be its matched pair. transition_mm : None
-    where it is not stated. findings : what was taken for what was left open.
+    unit : of the marks on the tape, which its grid follows. like : the recorded whip it is to be like;
+    pair : it is to be its matched pair. transition_mm : None where it is not stated. findings : what was
+    taken for what was left open.
     """
 
     whip: Whip
     asked: Asked
+    unit: TapeUnit
     like: Whip | None = None
     pair: bool = False
     transition_mm: float | None = None
@@ -56,7 +59,7 @@ def asked_of(spec: PlanSpec, cords: Mapping[str, Cord], whip_by_label: Callable[
     sizes = _sizes(spec, like, pattern, refusals)
     rules = _rules(spec, refusals)
     thong = sizes.get("thong_length_mm")
-    if thong is None:
+    if thong is None and spec.thong_length is None:
         refusals.add("thong_length", "missing", "is missing", "write the length of the thong, such as '5 ft'")
     if thong is None or refusals.findings:
         raise RecordError(*refusals.findings)
@@ -106,10 +109,18 @@ def asked_of(spec: PlanSpec, cords: Mapping[str, Cord], whip_by_label: Callable[
         cords=cords,
         rules=rules,
     )
-    return Order(whip, asked, like, target.pair_of is not None, sizes.get("transition_mm"), tuple(remarks))
+    return Order(
+        whip,
+        asked,
+        unit_of(spec),
+        like,
+        target.pair_of is not None,
+        sizes.get("transition_mm"),
+        tuple(remarks),
+    )
 
 
-def unit_of(spec: PlanSpec) -> str:
+def unit_of(spec: PlanSpec) -> TapeUnit:
     """What lengths are told in: in where they were declared or typed in feet or inches, else mm."""
     if spec.units is not None:
         return "in" if spec.units == "in" else "mm"

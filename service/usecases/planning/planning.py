@@ -90,7 +90,9 @@ def _plain(bench: Bench, plan: Plan) -> Plan | None:
 def _findings(bench: Bench, plan: Plan) -> list[Finding]:
     in_force, order = bench.in_force, bench.order
     first = Query(stack=plan.stations[0].stack, maker=plan.whip.maker)
-    found = [*order.findings, *plan.findings, *in_force.predict([first])[0].findings]
+    # What is said of the cover holds at one station; the plan says it of every stretch.
+    of_start = [one for one in in_force.predict([first])[0].findings if "cover" not in one.code]
+    found = [*order.findings, *plan.findings, *of_start]
     if plan.expected is not None:
         found += plan.expected.findings
     found += [

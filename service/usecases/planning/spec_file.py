@@ -1,5 +1,6 @@
 """What a plan is asked for, read from a file in JSON or TOML."""
 
+import json
 import tomllib
 from typing import Any
 
@@ -24,12 +25,26 @@ def spec_data(raw: bytes, name: str) -> dict[str, Any]:
         return _toml(raw, name)
     line = parse_line(raw.removeprefix(b"\xef\xbb\xbf"))
     if line.refusal is not None:
-        raise InputError(line.refusal.at(name))
+        raise InputError(_in_lines(raw, line.refusal).at(name))
     if not isinstance(line.data, dict):
         raise InputError(
             Finding("not-an-object", "is no plan", 'write an object {"thong_length": ...}', name)
         )
     return line.data
+
+
+def _in_lines(raw: bytes, refusal: Finding) -> Finding:
+    """The same with line and column: a file of one object has many lines."""
+    if refusal.code != "not-json":
+        return refusal
+    try:
+        json.loads(raw.decode("utf-8-sig"))
+    except json.JSONDecodeError as error:
+        where = f"line {error.lineno}, column {error.colno}"
+        return Finding("not-json", "is not JSON there", "check quotes, commas and brackets", where)
+    except (RecursionError, ValueError):
+        pass
+    return refusal
 
 
 def _toml(raw: bytes, name: str) -> dict[str, Any]:

@@ -1,0 +1,162 @@
+"""``plaitlog plan``: a file or questions in; text, JSON, a bench sheet and a drawing out."""
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from plaitlog.seed_demo.cords import cord_records
+from plaitlog.seed_demo.workshop import SEED
+from plaitlog.service.schemas.plan_answer import PlanOut
+from tests.cli.conftest import Run
+
+EXAMPLE = Path(__file__).parents[1] / "planning" / "examples" / "snake-whip.toml"
+PLAN = {
+    "label": "O-40",
+    "maker": "Orrin",
+    "thong_length": "3 ft",
+    "target": {"thick_end": "12 mm", "point": "6 mm"},
+    "layers": [{"role": "core", "cord": "Ridge 4 mm"}, {"role": "overlay", "cord": "Beck"}],
+}
+WHIP = {
+    "kind": "whip",
+    "label": "O-31",
+    "maker": "Orrin",
+    "type": "snake whip",
+    "status": "finished",
+    "thong_length": "3 ft",
+    "handle_length": "none",
+    "foundation": "none",
+    "weight_g": 80,
+    "weight_with": "none",
+    "layers": [
+        {"role": "core", "cord": "Ridge 4 mm", "strands": "in: 3; 8: -1 each 6 to 0 cut"},
+        {"role": "overlay", "cord": "Beck 2.5 mm", "strands": "in: 16; 12: -2 each 6 to 8 tuck 3; p"},
+    ],
+    "readings": "in mm: 0: 12.1; 6: 11.8; 12: 11.0; 18: 11.2; 24: 8.4; 30: 7.0",
+}
+
+
+@pytest.fixture
+def cords(run: Run, file: Callable[..., str]) -> None:
+    run("import", file(*map(json.dumps, [*cord_records(SEED), WHIP])))
+
+
+@pytest.fixture
+def spec(file: Callable[..., str]) -> str:
+    return file(json.dumps(PLAN), name="plan.json")
+
+
+@pytest.mark.usefixtures("cords")
+def test_a_plan_in_plain_text_and_as_files(run: Run, spec: str, tmp_path: Path) -> None:
+    before = run("export").stdout
+    folder = tmp_path / "made" / "for it"
+    done = run("plan", spec, "--out", str(folder), "--paper", "letter")
+    lines = done.stdout.splitlines()
+    assert lines[0].startswith("O-40: Orrin, 3 ft thong; places from the handle end")
+    assert lines[1] == (
+        "no fit is stored: this rests on geometry and common sense alone. "
+        "Predictions are estimates; measure while you build."
+    )
+    assert any(line.startswith("1. core: ") and "Ridge 4 mm; down to" in line for line in lines)
+    assert any(line.startswith("2. overlay: ") and "tucked 3 in, gutted" in line for line in lines)
+    assert any(line.split()[:2] == ["at", "wanted"] for line in lines)
+    assert any(line.startswith("Off the target by ") and "at even distances" in line for line in lines)
+    assert any(line.startswith("Expected weight ") for line in lines)
+    assert any(line.startswith("Cut ") and " m of Beck 2.5 mm in " in line for line in lines)
+    assert sorted(one.name for one in folder.iterdir()) == [
+        "drawing.svg",
+        "plan.json",
+        "sheet.html",
+        "sheet.pdf",
+    ]
+    told = json.loads((folder / "plan.json").read_text())
+    assert told.pop("spec") == PLAN
+    PlanOut.model_validate(told)
+    assert (folder / "sheet.pdf").read_bytes().startswith(b"%PDF")
+    assert "O-40" in (folder / "drawing.svg").read_text()
+    assert "O-40" in (folder / "sheet.html").read_text()
+    assert run("export").stdout == before
+
+
+@pytest.mark.usefixtures("cords")
+def test_json_is_the_plan_alone_on_standard_output(run: Run, spec: str) -> None:
+    told = json.loads(run("plan", spec, "--json").stdout)
+    PlanOut.model_validate(told)
+    places = [drop["at_mm"] / 12.7 for layer in told["layers"] for drop in layer["drops"]]
+    assert places == pytest.approx([round(place) for place in places])
+    run("plan", spec, "--json", "--strict", code=1)
+    assert json.loads(run("plan", "-", "--json", typed=json.dumps(PLAN)).stdout) == told
+
+
+@pytest.mark.usefixtures("cords")
+def test_toml_in_millimetres_is_told_in_millimetres(run: Run) -> None:
+    said = run("plan", str(EXAMPLE)).stdout
+    assert said.startswith("next snake whip: snake whip, 1200 mm thong")
+    assert "80 mm, gutted" in said
+    assert " in " not in next(line for line in said.splitlines() if line.startswith("1. core"))
+
+
+@pytest.mark.usefixtures("cords")
+def test_several_plans_side_by_side(run: Run, spec: str) -> None:
+    lines = run("plan", spec, "--choices").stdout.splitlines()
+    assert lines[0].split()[0] == "plan"
+    assert lines[1].startswith("closest to the target")
+    assert any(line.startswith("all of Beck 2.5 mm") for line in lines)
+
+
+@pytest.mark.usefixtures("cords")
+def test_make_it_again_and_its_matched_pair(run: Run, file: Callable[..., str]) -> None:
+    again = json.loads(run("plan", file('{"target": {"like": "O-31"}}', name="a.json"), "--json").stdout)
+    assert [one["strands"][0][1] for one in again["layers"]] == [3, 16]
+    assert again["stations"][0]["target_mm"] == 12.1
+    level = [one["target_mm"] for one in again["stations"] if 12 * 25.4 <= one["at_mm"] <= 18 * 25.4]
+    assert level == pytest.approx([11.1] * len(level))
+    pair = run("plan", file('{"target": {"pair_of": "O-31"}}', name="b.json")).stdout
+    assert "O-31 weighs 80 g; this one is expected at " in pair
+
+
+@pytest.mark.usefixtures("cords")
+def test_questions_are_asked_for_what_is_missing(run: Run, spec: str, file: Callable[..., str]) -> None:
+    typed = ["stok whip", "?", "stock whip", "5", "5 ft", "", "Ridge 4 mm", "", "Beck"]
+    done = run("plan", "--interactive", "--json", typed="\n".join([*typed, ""]))
+    assert "did you mean 'stock whip'" in done.stderr
+    assert "common practice" in done.stderr
+    assert "no unit in '5'" in done.stderr
+    told = json.loads(done.stdout)
+    assert [(one["role"], one["cord"]) for one in told["layers"]] == [
+        ("core", "Ridge 4 mm"),
+        ("overlay", "Beck 2.5 mm"),
+    ]
+    assert told["thong_length_mm"] == pytest.approx(1524)
+    assert told["stations"][0]["target_mm"] == 14.0
+    same = file('{"target": {"like": "O-31"}}', name="c.json")
+    assert json.loads(run("plan", same, "--interactive", "--json", typed="").stdout)["maker"] == "Orrin"
+    run("plan", "--interactive", typed="like O-31\n")
+    assert "nothing was written" in run("plan", "--interactive", typed="stock whip\n", code=1).stderr
+
+
+@pytest.mark.usefixtures("cords")
+def test_what_cannot_be_planned_ends_with_2_and_writes_nothing(
+    run: Run, file: Callable[..., str], tmp_path: Path
+) -> None:
+    folder = tmp_path / "out"
+
+    def refused(text: str, *told: str, name: str = "x.json") -> None:
+        done = run("plan", file(text, name=name), "--out", str(folder), code=2)
+        assert done.stdout == ""
+        for part in told:
+            assert part in done.stderr
+
+    refused(json.dumps({**PLAN, "thong_lenght": "5 ft"}), "thong_lenght", "did you mean 'thong_length'")
+    refused(json.dumps({**PLAN, "target": {"thick_end": "99"}}), "target, thick_end", "target, point")
+    refused(json.dumps({**PLAN, "fit": 9}), "fit 9")
+    refused('{"target": {"like": "O-13"}}', "O-31")
+    refused('{"target": ', "x.json", "line 1, column")
+    refused("target = {", "y.toml", "line 1", name="y.toml")
+    refused(json.dumps({**PLAN, "rules": {"cover": [2.9, 3]}, "layers": PLAN["layers"][1:]}), "")
+    assert not folder.exists()
+    assert "--interactive" in run("plan", code=2).stderr
+    assert "a4 or letter" in run("plan", str(EXAMPLE), "--paper", "a5", code=2).stderr
+    assert "cannot be read" in run("plan", "nowhere.json", code=2).stderr

@@ -1,0 +1,121 @@
+"""The worked examples: planned from the demo's cords with no fit, told as data and as files."""
+
+import json
+from collections.abc import Callable
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import pytest
+from sqlalchemy import Engine
+
+from plaitlog.seed_demo.cords import cord_records
+from plaitlog.seed_demo.workshop import SEED
+from plaitlog.service.database import reading, write
+from plaitlog.service.migrate import ready_engine
+from plaitlog.service.schemas.plan_answer import PlanOut
+from plaitlog.service.usecases.exporting import export_lines
+from plaitlog.service.usecases.importing import take_records
+from plaitlog.service.usecases.planning.plan_json import told_json
+from plaitlog.service.usecases.planning.planning import Told, bench_of, plan_for
+from plaitlog.service.usecases.planning.spec_file import spec_data
+
+EXAMPLES = Path(__file__).parent / "examples"
+NAMES = ("stock-whip.json", "bullwhip.toml", "snake-whip.toml")
+ASKED_FOR = {
+    "layers": {"role", "cord", "strands", "fate", "pattern", "drops"},
+    "stations": {"at_mm", "target_mm", "diameter_mm", "low_90_mm", "high_90_mm", "cover", "angle_deg"},
+    "cut": {"layer", "cord", "pieces", "length_mm", "middle_mm"},
+}
+
+
+@pytest.fixture(scope="module")
+def workshop(tmp_path_factory: pytest.TempPathFactory) -> Engine:
+    engine, _ = ready_engine(str(tmp_path_factory.mktemp("planning") / "plaitlog.db"))
+    write(engine, lambda session: take_records(session, cord_records(SEED)))
+    return engine
+
+
+@pytest.fixture(scope="module")
+def planned(workshop: Engine) -> Callable[[str], Told]:
+    kept: dict[str, Told] = {}
+
+    def plan(name: str) -> Told:
+        if name not in kept:
+            data = spec_data((EXAMPLES / name).read_bytes(), name)
+            with reading(workshop) as session:
+                before = list(export_lines(session))
+                kept[name] = plan_for(bench_of(session, data))
+                assert list(export_lines(session)) == before
+        return kept[name]
+
+    return plan
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_an_example_is_told_as_the_interface_says(planned: Callable[[str], Told], name: str) -> None:
+    told = told_json(planned(name))
+    PlanOut.model_validate(json.loads(json.dumps(told, allow_nan=False)))
+    for key, keys in ASKED_FOR.items():
+        assert all(keys <= set(one) for one in told[key]), key
+    assert told["rests_on"].startswith("no fit is stored")
+    assert "no-fit" in [one["code"] for one in told["findings"]]
+    assert "measure while you build" in told["caution"]
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_an_example_keeps_the_rules(planned: Callable[[str], Told], name: str) -> None:
+    """Pairs in a plait, singly in a core, on the grid, none in the held ends, far enough apart."""
+    found = planned(name)
+    rules, target = found.plan.asked.rules, found.plan.asked.target
+    for layer in told_json(found)["layers"]:
+        spacing = rules.core_spacing_mm if layer["role"] == "core" else rules.plait_spacing_mm
+        for drop in layer["drops"]:
+            assert drop["at_mm"] / rules.grid_mm == pytest.approx(round(drop["at_mm"] / rules.grid_mm))
+            assert target.held_to_mm - 1e-6 <= drop["at_mm"] <= target.held_from_mm + 1e-6
+            lost = drop["from"] - drop["to"]
+            assert lost == (1 if layer["role"] == "core" else 2) or drop["to"] == 0
+        for one, other in pairwise(layer["drops"]):
+            assert other["at_mm"] - one["at_mm"] >= spacing - 1e-6
+        for at, pattern in layer["pattern"] or ():
+            count = next(n for place, n in reversed(layer["strands"]) if place <= at)
+            assert sum(map(int, pattern.replace("u", " ").replace("o", " ").split())) == count / 2
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_the_optimum_is_no_worse_than_even_distances(planned: Callable[[str], Told], name: str) -> None:
+    found = planned(name)
+    assert found.plain is not None
+    assert found.plan.misfit < found.plain.misfit
+    ends = [[layer["strands"][0][1], layer["strands"][-1][1]] for layer in _strands(told_json(found))]
+    assert ends == [
+        [one["strands"][0][1], one["strands"][-1][1]] for one in _strands(told_json(found)["plain"])
+    ]
+
+
+def test_the_straight_lines_leave_and_reach_the_target(planned: Callable[[str], Told]) -> None:
+    stations = told_json(planned("stock-whip.json"))["stations"]
+    for one in (stations[0], stations[-1]):
+        assert one["straight_mm"] == one["straight_squared_mm"] == one["target_mm"]
+    for one in stations:
+        # An even taper is the straight line in the diameter squared, which lies above that in the diameter.
+        assert one["straight_squared_mm"] == pytest.approx(one["target_mm"], abs=2e-3)
+        assert one["straight_mm"] <= one["straight_squared_mm"] + 1e-3
+
+
+def test_what_the_rules_forbid_is_planned_nearest_and_named(workshop: Engine) -> None:
+    """Four strands of a thick cord are the fewest there may be, and thicker than a fine point."""
+    data: dict[str, Any] = {
+        "thong_length": "1 m",
+        "target": {"thick_end": "12 mm", "point": "4 mm"},
+        "layers": [{"role": "overlay", "cord": "Scar 4.5 mm"}],
+        "rules": {"grid": "20 mm"},
+    }
+    with reading(workshop) as session:
+        found = plan_for(bench_of(session, data))
+    assert "off-target" in [one.code for one in found.findings]
+    assert found.plan.stations[-1].diameter_mm > 5.0
+
+
+def _strands(told: dict[str, Any]) -> list[dict[str, Any]]:
+    return [layer for layer in told["layers"] if layer["strands"]]
