@@ -1,0 +1,133 @@
+"""Plan again what is still ahead of a whip on the bench, by what was measured of it so far."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Any, Final
+
+from sqlalchemy.orm import Session
+
+from plaitlog.models.errors import Finding, PlanError
+from plaitlog.models.planning.asked import Asked, AskedLayer
+from plaitlog.models.whip import Layer, Reading, Whip
+from plaitlog.service.usecases.observing import observe
+from plaitlog.service.usecases.places import placed
+from plaitlog.service.usecases.planning.plan import Plan, make_plan
+from plaitlog.service.usecases.planning.plan_findings import OFF_MM
+from plaitlog.service.usecases.planning.planning import Told, bench_of, told
+from plaitlog.service.usecases.workshop import whip
+
+PLAITED_ROLES: Final = ("core", "belly", "overlay")
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """How far a whip is: all layers before ``slot`` (from 1) are done, that one is plaited to ``to_mm``."""
+
+    slot: int
+    to_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Replanned:
+    """What lies ahead, planned again. readings : how many of the whip it rests on. point : in words whether
+    the wanted diameter at the point can still be reached."""
+
+    told: Told
+    standing: Standing
+    readings: int
+    point: str
+
+    @property
+    def plan(self) -> Plan:
+        return self.told.plan
+
+
+def replan(
+    session: Session, label: str, data: Mapping[str, Any], standing: Standing | None = None
+) -> Replanned:
+    """Plan again a recorded whip whose layers are those of a plan; ``data``: what that plan was asked for.
+
+    Without ``standing`` the bench stands where the last reading was taken: on the outermost layer that was
+    measured, at its furthest station.
+
+    Raises
+    ------
+    NotFoundError
+        Where no such whip is recorded.
+    PlanError
+        Where it is not told how far the whip is, its layers are not those of the plan, or nothing is ahead.
+    """
+    bench, made = bench_of(session, data), placed(whip(session, label))
+    where = standing or _standing(made)
+    asked = _ahead(bench.order.asked, made, where)
+    seen, _ = observe(made, bench.cords)
+    plan = make_plan(
+        bench.in_force,
+        replace(bench.order.whip, label=label, maker=made.maker or bench.order.whip.maker),
+        asked,
+        bench.cords,
+        readings=tuple(seen),
+        stock_m=bench.stock_m,
+    )
+    return Replanned(told(bench, plan), where, len(seen), _point_in_words(plan))
+
+
+def _standing(made: Whip) -> Standing:
+    measured = [one for one in made.readings if one.at_mm is not None]
+    if not measured:
+        text = f"{made.label} has no reading that says how far it is plaited"
+        raise PlanError(Finding("standing-unknown", text, "say the layer and how far it is plaited"))
+
+    def layer(reading: Reading) -> int:
+        return reading.after_layer or len(made.layers)
+
+    slot = max(map(layer, measured))
+    return Standing(slot, max(one.at_mm or 0.0 for one in measured if layer(one) == slot))
+
+
+def _ahead(asked: Asked, made: Whip, where: Standing) -> Asked:
+    """The question with what is done settled, as it is recorded."""
+    if [x.role for x in asked.layers] != [x.role for x in made.layers]:
+        text = f"{made.label} is recorded with other layers than the plan has"
+        remedy = "plan with the layers of the record: " + ", ".join(x.role for x in made.layers)
+        raise PlanError(Finding("other-layers", text, remedy))
+    if not 1 <= where.slot <= len(made.layers):
+        raise PlanError(
+            Finding("no-such-layer", f"there is no layer {where.slot}", f"1 to {len(made.layers)}")
+        )
+    layers: list[AskedLayer | Layer] = []
+    for slot, (question, layer) in enumerate(zip(asked.layers, made.layers, strict=True), start=1):
+        if slot < where.slot or isinstance(question, Layer):
+            layers.append(layer if slot <= where.slot else question)
+        elif slot == where.slot:
+            layers.append(_begun(question, layer, where.to_mm))
+        else:
+            layers.append(question)
+    if not any(isinstance(layer, AskedLayer) for layer in layers):
+        raise PlanError(
+            Finding("nothing-ahead", "nothing of it is still to be plaited", "record its readings")
+        )
+    return replace(asked, layers=tuple(layers))
+
+
+def _begun(question: AskedLayer, layer: Layer, to_mm: float) -> AskedLayer | Layer:
+    """A layer as far as it is plaited; one that has ended before is settled."""
+    steps = () if layer.schedule is None else layer.schedule.steps
+    done = [step for step in steps if step.place.high_mm <= to_mm]
+    if not done:
+        return question
+    running = round(done[-1].total.mid)
+    if running == 0:
+        return layer
+    return replace(question, start=running, begun=layer, begun_to_mm=to_mm)
+
+
+def _point_in_words(plan: Plan) -> str:
+    last = plan.stations[-1]
+    if abs(last.diameter_mm - last.target_mm) <= OFF_MM:
+        word = "can still be reached"
+    elif last.low_90_mm <= last.target_mm <= last.high_90_mm:
+        word = "is not likely to be reached"
+    else:
+        word = "is out of reach"
+    return f"the point is expected at {last.diameter_mm:.1f} mm; {last.target_mm:.1f} mm {word}"
