@@ -66,10 +66,11 @@ def _head(sheet: BenchSheet, left: float, right: float) -> Iterator[Block]:
     said = [row for fact in sheet.facts for row in rows.words(fact, left, right)]
     for letter, cord in sheet.cords:
         said += rows.words(cord, left, right, lead=f"{letter} =")
-    yield Block((rows.title(sheet.label, left, right, sheet.about),), tuple(said))
+    about = f"{sheet.about[:1].upper()}{sheet.about[1:]}"
+    yield Block((rows.title(about, left, right, "bench sheet"),), tuple(said))
     numbers = [row for words in sheet.estimates for row in rows.words(words, left, right)]
     numbers += rows.words(f"This rests on {sheet.rests_on}.", left, right, SMALL)
-    numbers += [row for words in sheet.findings for row in rows.words(f"– {words}", left, right, SMALL)]
+    numbers += [row for words in sheet.findings for row in rows.words(words, left, right, SMALL)]
     yield Block((rows.title("What to expect", left, right, sheet.caution),), tuple(numbers))
     cautions = [
         row for job, words in sheet.cautions for row in rows.words(words, left, right, SMALL, lead=f"{job}:")
@@ -89,4 +90,4 @@ def _closing(sheet: BenchSheet, left: float, right: float) -> Iterator[Block]:
     yield measures(sheet, "Final readings", sheet.final, left, right)
     after = [rows.blank(ask, left, right) for ask in sheet.blanks_after]
     after += [rows.blank_line(left, right) for _ in range(REMARK_LINES)]
-    yield Block((rows.title("Note", left, right),), tuple(after))
+    yield Block((rows.title("Then note", left, right),), tuple(after))

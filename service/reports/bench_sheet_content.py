@@ -37,7 +37,6 @@ class MeasureRow:
 
     station: str
     on_layer: str
-    expected: str
     interval: str
 
 

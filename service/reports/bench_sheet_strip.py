@@ -9,7 +9,7 @@ from typing import Final
 from plaitlog.service.reports import svg
 from plaitlog.service.reports.bench_sheet_content import LayerBlock, StripPart
 
-WIDTH: Final = 24.0
+WIDTH: Final = 27.0
 """Room on paper across the strip, mm."""
 EDGE: Final = 0.35
 INSIDE: Final = 0.2

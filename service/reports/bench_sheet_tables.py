@@ -23,7 +23,8 @@ def cut_block(sheet: BenchSheet, left: float, right: float) -> Block:
         Column("pieces", "pieces", 17, numbers=True),
         Column("length", "length", 34, numbers=True),
         Column("middle", "folded at, from one end", 48, numbers=True),
-        Column("made", "", right - left - 151),
+        Column("gap", "", 4),
+        Column("made", "cord is", right - left - 155),
     )
     head = rows.table_head(columns, left)
     said = tuple(rows.words(sheet.cut_words, left, right, SMALL))
@@ -63,14 +64,14 @@ def _drops(sheet: BenchSheet, layer: LayerBlock, left: float, right: float, scal
     table = left + WIDTH + 2
     columns = (
         Column("tick", "", 7),
-        Column("station", f"station ({sheet.length_unit})", 24, numbers=True),
-        Column("gap", f"gap ({sheet.length_unit})", 19, numbers=True),
-        Column("strands", "strands", 35),
-        Column("pattern", "pattern", 24),
-        Column("fate", "dropped ones", right - table - 109),
+        Column("station", f"station {sheet.length_unit}", 22, numbers=True),
+        Column("gap", f"gap {sheet.length_unit}", 18, numbers=True),
+        Column("strands", "strands", 37),
+        Column("pattern", "pattern", 22),
+        Column("fate", "dropped strands", right - table - 106),
     )
     head = rows.table_head(columns, table)
-    to_do = [row for step in layer.to_do for row in rows.words(step, left, right, box=True)]
+    to_do = [row for step in layer.to_do for row in rows.words(step, left, right)]
     drawn = tuple(_drop(columns, one, table, left + WIDTH / 2, scale) for one in layer.rows)
     title = rows.title(layer.title, left, right, _strip_words(scale) if layer.rows else "")
     if not drawn:
@@ -106,9 +107,9 @@ def measures(sheet: BenchSheet, title: str, places: Sequence[MeasureRow], left: 
     on_layer = (Column("on_layer", "layer", 12),) if layered else ()
     free = width - 22 - 29 - (12 if layered else 0)
     columns = (
-        Column("station", f"at ({sheet.length_unit})", 22, numbers=True),
+        Column("station", f"at {sheet.length_unit}", 22, numbers=True),
         *on_layer,
-        Column("interval", f"Ø {sheet.diameter_unit} in 90 %", 29, numbers=True),
+        Column("interval", f"low–high {sheet.diameter_unit}", 29, numbers=True),
         Column("blank", "read", free / 2),
         Column("blank across", "across", free / 2),
     )

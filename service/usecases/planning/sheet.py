@@ -12,7 +12,7 @@ from plaitlog.service.usecases.pictures.drawing_words import about
 from plaitlog.service.usecases.planning import sheet_words
 from plaitlog.service.usecases.planning.plan import Plan
 from plaitlog.service.usecases.planning.sheet_layers import Bench, layer_blocks, measure_rows
-from plaitlog.service.usecases.planning.sheet_places import OFF_DROP_MM, on_tape, tape_unit, up_on_tape
+from plaitlog.service.usecases.planning.sheet_places import OFF_DROP_MM, tape_unit, up_on_tape
 from plaitlog.service.usecases.predicting import CAUTION, InForce
 from plaitlog.service.usecases.recording.questions import TYPES
 from plaitlog.service.usecases.shown_units import ShownUnits
@@ -106,11 +106,11 @@ def _cut_row(
     piece: Piece, whip: Whip, cords: Mapping[str, Cord], letters: Mapping[str, str], shown: ShownUnits
 ) -> CutRow:
     if piece.middle_mm is None:
-        middle = "single"
+        middle = "one strand"
     elif piece.middle_mm * 2 == piece.length_mm:
         middle = "in the middle"
     else:
-        middle = shown.long_length(float(on_tape(piece.middle_mm, shown.lengths)))
+        middle = sheet_words.long_on_tape(piece.middle_mm, shown)
     return CutRow(
         layer=f"{piece.slot} {whip.layers[piece.slot - 1].role}",
         letter=letters.get(piece.cord, ""),
@@ -122,10 +122,10 @@ def _cut_row(
 
 
 def _cut_words(shown: ShownUnits) -> str:
-    tail = shown.length(float(on_tape(TAIL_MM, shown.lengths)))
+    tail = sheet_words.said_on_tape(TAIL_MM, shown)
     return (
-        f"Lengths as the cord lies, not pulled: the safe end of what is expected, with {tail} of each strand to "
-        "hold. A piece that is folded makes two strands; single ones go to the core."
+        f"Lengths of cord as it lies, not pulled; the safe end of what is expected, with {tail} of each strand "
+        "to hold. A folded piece makes two strands."
     )
 
 

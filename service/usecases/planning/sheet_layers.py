@@ -9,7 +9,7 @@ from plaitlog.models.calibration.prediction import Observation, Prediction, Quer
 from plaitlog.models.calibration.whip_ratios import reckoned_weight
 from plaitlog.models.errors import StackNotKnownError
 from plaitlog.models.stack import PLAITED, Stack, stack_at
-from plaitlog.models.whip import Cord, Layer, Whip
+from plaitlog.models.whip import Cord, Foundation, Layer, Whip
 from plaitlog.models.whole_mass import whole_mass
 from plaitlog.service.reports.bench_sheet_content import LayerBlock, MeasureRow
 from plaitlog.service.usecases.observing import is_inner
@@ -59,7 +59,6 @@ def measure_rows(bench: Bench, slots: Sequence[int]) -> tuple[MeasureRow, ...]:
         MeasureRow(
             station=tape_text(on_tape(at, unit), unit),
             on_layer=str(slot) if is_inner(bench.whip, slot) else "",
-            expected=bench.shown.diameter_number(one.diameter_mm),
             interval=f"{bench.shown.diameter_number(one.low_90_mm)}–"
             f"{bench.shown.diameter_number(one.high_90_mm)}",
         )
@@ -103,9 +102,9 @@ def _to_do(bench: Bench, layer: Layer) -> Iterator[str]:
         return
     cords = " and ".join(f"{bench.letters.get(cord.cord, '')} ({cord.cord})" for cord in layer.cords)
     first = layer.schedule.steps[0]
-    yield f"Begin with {first.total.mid:g} strands of {cords}."
-    if layer.role in PLAITED and len(layer.schedule.steps) > 1:
-        yield "Drop strands in pairs, one each way round; the station is that of the first of the two."
+    over = bench.whip.handle_length_mm and isinstance(bench.whip.foundation, Foundation)
+    from_butt = ", from the butt, over the rod" if over and layer.role in PLAITED else ""
+    yield f"Begin with {first.total.mid:g} strands of {cords}{from_butt}."
 
 
 def _laid_on(bench: Bench, slot: int) -> str:
@@ -186,6 +185,4 @@ def _weight(bench: Bench, slot: int) -> str:
     if not whole.thong.cord_mass_g:
         return ""
     told = weighing_of(bench.in_force.weighing).calibrations.weight.expect(reckoned_weight(whole))
-    return (
-        f"Weight after layer {slot}, g (about {told.value:.0f}, {told.low_90:.0f}–{told.high_90:.0f} in 90 %)"
-    )
+    return f"Weight after layer {slot}, g (about {told.value:.0f}, {told.low_90:.0f}–{told.high_90:.0f})"

@@ -83,10 +83,10 @@ def _told(
     usual = usual_pattern(round(count)) if plaited and count >= 4 and count % 2 == 0 else ""
     pattern = after.pattern or usual
     if before is None:
-        return f"begin with {_counts(layer, after, letters)}", pattern, ""
+        return f"start {_counts(layer, after, letters)}", pattern, ""
     fate = fate_text(after.fate or layer.fate, unit) if count < before.total.mid else "added"
     if count == 0:
-        return f"{_counts(layer, before, letters)} end", "", fate
+        return f"{_counts(layer, before, letters)} end{'s' if before.total.mid == 1 else ''}", "", fate
     return f"{_counts(layer, before, letters)} to {_counts(layer, after, letters)}", pattern, fate
 
 

@@ -8,7 +8,7 @@ from plaitlog.models.whip import NONE, Cord, Foundation, Whip
 from plaitlog.service.reports.bench_sheet_content import Section
 from plaitlog.service.usecases.planning.plan import Plan
 from plaitlog.service.usecases.planning.sheet_places import on_tape, tape_text, tape_unit
-from plaitlog.service.usecases.recording.proposals import WITHOUT_FALL
+from plaitlog.service.usecases.recording.proposals import WITHOUT_FALL, WITHOUT_FOUNDATION
 from plaitlog.service.usecases.shown_units import ShownUnits
 
 DEFER: Final = "Local rules and a qualified teacher come before anything printed here."
@@ -16,13 +16,29 @@ CUT: Final = "sharp blades and fids; cut away from the hand."
 ROD: Final = "saw and grind with eye protection; round and cap the ends."
 MELT: Final = "burning nylon drips, sticks and burns; ventilate."
 PULL: Final = (
-    "cord cuts fingers: tape or gloves, never wound round the hand; eyes clear when a strand lets go; rest the "
-    "wrists."
+    "cord cuts fingers: tape or gloves, never round the hand; eyes clear when a strand lets go; "
+    "rest the wrists."
 )
 LOAD: Final = "lead is toxic, none in a whip that is sold: steel instead; keep loose shot from children."
 WAX: Final = "If it is waxed: a double boiler, no open flame, never water on burning wax."
+WITH_HANDLE_APART: Final = ("stock whip", "cow whip")
+KINDS: Final = (
+    ("Off the target", "off-target", ": "),
+    ("Cover", "off-cover", ", the rule is"),
+)
+"""Findings of one kind: what begins their line, their code, what follows the part that is printed."""
 _SHOT: Final = re.compile(r"\b(shot|lead|load\w*)\b", re.IGNORECASE)
 _PLACE: Final = re.compile(r"\bat (\d+(?:\.\d+)?) mm\b")
+
+
+def said_on_tape(mm: float, shown: ShownUnits) -> str:
+    """A place on the grid with its unit: 38 1/2 in, 980 mm."""
+    return f"{tape_text(on_tape(mm, shown.lengths), shown.lengths)} {tape_unit(shown.lengths)}"
+
+
+def long_on_tape(mm: float, shown: ShownUnits) -> str:
+    """The length of a thong or of a piece on the grid: 6 ft, 1830 mm."""
+    return shown.long_length(float(on_tape(mm, shown.lengths)))
 
 
 def cautions(whip: Whip, cords: Mapping[str, Cord]) -> Iterator[tuple[str, str]]:
@@ -42,10 +58,10 @@ def facts(whip: Whip, shown: ShownUnits) -> Iterator[str]:
     """Lengths, and in words where places are counted from."""
     lengths = []
     if whip.thong_length_mm is not None:
-        lengths.append(f"thong {shown.long_length(whip.thong_length_mm)}")
+        lengths.append(f"thong {long_on_tape(whip.thong_length_mm, shown)}")
     if whip.handle_length_mm:
         size = "" if whip.handle_diameter_mm is None else f", {shown.diameter(whip.handle_diameter_mm)} thick"
-        lengths.append(f"handle {shown.length(whip.handle_length_mm)}{size}")
+        lengths.append(f"handle {said_on_tape(whip.handle_length_mm, shown)}{size}")
     elif whip.handle_length_mm == 0:
         lengths.append("no handle" if whip.type != "stock whip" else "without its handle")
     if whip.quoted_length:
@@ -55,36 +71,40 @@ def facts(whip: Whip, shown: ShownUnits) -> Iterator[str]:
         yield f"{said[:1].upper()}{said[1:]}."
     start = "the butt" if whip.datum == "butt" else "the handle end of the thong"
     grid = "half inch" if tape_unit(shown.lengths) == "in" else "10 mm"
-    yield f"Stations are counted from {start} (0) towards the point, to the nearest {grid}."
+    yield f"Stations are counted from {start} (0) to the point, to the nearest {grid}."
 
 
 def estimates(plan: Plan, shown: ShownUnits) -> Iterator[str]:
     """Weight, balance point and how near the plan comes to its target."""
     off = f"{plan.misfit_mm / 25.4:.3f} in" if shown.diameters == "in" else f"{plan.misfit_mm:.1f} mm"
     yield f"Diameter: off the target by {off} (root mean square over the thong)."
+    yield "Low–high, here and in the tables: nine of ten readings lie between."
     found = plan.expected
     if found is None:
         return
-    weight = found.weight
-    yield f"Weight: {weight.value:.0f} g, {weight.low_90:.0f}–{weight.high_90:.0f} g in 90 %, without fall and cracker."
+    low, high = found.weight.low_90, found.weight.high_90
+    yield f"Weight without fall and cracker: {found.weight.value:.0f} g ({low:.0f}–{high:.0f})."
     if found.balance is not None:
-        low, at, high = (
-            shown.length(float(on_tape(mm, shown.lengths)))
-            for mm in (found.balance.low_90, found.balance.value, found.balance.high_90)
-        )
-        yield f"Balance point: {at} from the butt, {low} to {high} in 90 %, laid straight."
+        ends = (found.balance.low_90, found.balance.value, found.balance.high_90)
+        first, at, last = (said_on_tape(mm, shown) for mm in ends)
+        yield f"Balance point, laid straight: {at} from the butt ({first} to {last})."
 
 
 def findings(plan: Plan, shown: ShownUnits) -> Iterator[str]:
-    """What the plan warns of, its places on the viewer's tape."""
+    """What the plan warns of, a line for each kind, places on the viewer's tape; mending is for the plan."""
 
     def place(found: re.Match[str]) -> str:
-        at = on_tape(float(found[1]), shown.lengths)
-        return f"at {tape_text(at, shown.lengths)} {tape_unit(shown.lengths)}"
+        return f"at {said_on_tape(float(found[1]), shown)}"
 
-    for finding in plan.findings:
-        text = _PLACE.sub(place, finding.text)
-        yield f"{text[:1].upper()}{text[1:]}{f'; {finding.remedy}' if finding.remedy else ''}."
+    for words, code, until in KINDS:
+        told = [one.text.partition(until)[0] for one in plan.findings if one.code == code]
+        if told:
+            yield f"{words}: {_PLACE.sub(place, '; '.join(told))}."
+    known = {code for _, code, _ in KINDS}
+    for one in plan.findings:
+        if one.code not in known:
+            text = _PLACE.sub(place, one.text)
+            yield f"{text[:1].upper()}{text[1:]}."
 
 
 def foundation(whip: Whip, shown: ShownUnits) -> Section:
@@ -92,43 +112,39 @@ def foundation(whip: Whip, shown: ShownUnits) -> Section:
     found = whip.foundation
     if isinstance(found, Foundation):
         what = found.material or "rod"
-        end = (
-            "the handle end"
-            if found.to_mm is None
-            else shown.length(float(on_tape(found.to_mm, shown.lengths)))
-        )
-        steps = (f"{what.capitalize()}, {shown.diameter(found.diameter_mm)}, from the butt to {end}.",)
-    elif found == NONE or whip.handle_length_mm == 0 or found is None:
-        steps = ("None: the core is begun at the heel.",)
-    return Section("Foundation", steps)
+        end = "the handle end" if found.to_mm is None else said_on_tape(found.to_mm, shown)
+        said = f"{what.capitalize()}, {shown.diameter(found.diameter_mm)}, from the butt to {end}."
+    elif found == NONE or not whip.handle_length_mm or whip.type in WITHOUT_FOUNDATION:
+        said = "None: the core begins at the heel."
+    else:
+        said = "Not noted in the plan."
+    return Section("Foundation", (said,))
 
 
 def parts(whip: Whip, shown: ShownUnits) -> Iterator[Section]:
     """Handle and transition; point, hitch, fall and cracker; finish."""
-    if whip.handle_length_mm:
-        yield Section("Handle and transition", tuple(_handle(whip, shown)))
-    elif whip.type in ("stock whip", "cow whip"):
-        yield Section("Handle and keeper", ("Tie the heel knot; fit the keeper; join thong and handle.",))
+    apart = whip.type in WITH_HANDLE_APART
+    if whip.handle_length_mm or apart:
+        title = "Handle and keeper" if apart else "Handle and transition"
+        yield Section(title, tuple(_handle(whip, shown)))
     yield Section("Point, hitch, fall, cracker", tuple(_point(whip)))
-    done = (
-        ""
-        if not whip.finish
-        else " None is planned."
-        if whip.finish == NONE
-        else f" {', '.join(whip.finish)}."
-    )
-    yield Section("Finish", (f"Roll the whip from heel to point.{done}", WAX))
+    planned = () if whip.finish in (None, NONE) else tuple(whip.finish or ())
+    yield Section("Finish", (f"Roll the whip from heel to point{''.join(f', {x}' for x in planned)}.", WAX))
 
 
 def _handle(whip: Whip, shown: ShownUnits) -> Iterator[str]:
-    thick = "" if whip.handle_diameter_mm is None else f" to {shown.diameter(whip.handle_diameter_mm)}"
-    yield f"Plait over the handle{thick}; heel knot{'' if whip.type == 'stock whip' else ' and wrist loop'}."
-    yield "Feel along the transition: it bends evenly, with no step and no hinge. It is not measured."
+    thick = "" if whip.handle_diameter_mm is None else f", {shown.diameter(whip.handle_diameter_mm)} over all"
+    if isinstance(whip.foundation, Foundation):
+        yield f"Handle {said_on_tape(whip.handle_length_mm or 0.0, shown)}{thick}: heel knot, wrist loop."
+        yield "Transition: feel that it bends evenly, without a step or a hinge; it is not measured."
+    else:
+        yield "Heel knot; join thong and handle, with a keeper where there is one; it is not measured."
 
 
 def _point(whip: Whip) -> Iterator[str]:
     yield "Finish the overlay at the point; its last strands go into the hitch."
     if whip.fall != NONE and (whip.fall or whip.type not in WITHOUT_FALL):
-        yield f"Tie on the fall{f' ({whip.fall})' if whip.fall else ''} with the fall hitch; the hitch is not measured."
+        fall = f" ({whip.fall})" if whip.fall else ""
+        yield f"Tie on the fall{fall} with the fall hitch; the hitch is not measured."
     if whip.cracker != NONE:
         yield f"Tie on the cracker{f' ({whip.cracker})' if whip.cracker else ''}."
