@@ -3,6 +3,7 @@
 import json
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -12,14 +13,14 @@ from plaitlog.service.schemas.plan_answer import PlanOut
 from tests.cli.conftest import Run
 
 EXAMPLE = Path(__file__).parents[1] / "planning" / "examples" / "snake-whip.toml"
-PLAN = {
+PLAN: dict[str, Any] = {
     "label": "O-40",
     "maker": "Orrin",
     "thong_length": "3 ft",
     "target": {"thick_end": "12 mm", "point": "6 mm"},
     "layers": [{"role": "core", "cord": "Ridge 4 mm"}, {"role": "overlay", "cord": "Beck"}],
 }
-WHIP = {
+WHIP: dict[str, Any] = {
     "kind": "whip",
     "label": "O-31",
     "maker": "Orrin",
@@ -154,8 +155,11 @@ def test_what_cannot_be_planned_ends_with_2_and_writes_nothing(
     refused(json.dumps({**PLAN, "fit": 9}), "fit 9")
     refused('{"target": {"like": "O-13"}}', "O-31")
     refused('{"target": ', "x.json", "line 1, column")
-    refused("target = {", "y.toml", "line 1", name="y.toml")
-    refused(json.dumps({**PLAN, "rules": {"cover": [2.9, 3]}, "layers": PLAN["layers"][1:]}), "")
+    refused("label = \n", "y.toml", "line 1, column 9", name="y.toml")
+    core = {"role": "core", "cord": "Ridge 4 mm", "start": 8, "ends": "2 in"}
+    refused(
+        json.dumps({**PLAN, "layers": [core, PLAN["layers"][1]]}), "allow no schedule", "other starts or ends"
+    )
     assert not folder.exists()
     assert "--interactive" in run("plan", code=2).stderr
     assert "a4 or letter" in run("plan", str(EXAMPLE), "--paper", "a5", code=2).stderr

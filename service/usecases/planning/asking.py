@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from typing import Any, Final, Literal
 
 from plaitlog.models.errors import Finding, RecordError
-from plaitlog.models.planning.asked import Asked, AskedLayer, Rules
+from plaitlog.models.planning.asked import Asked, AskedLayer, Rules, Target
 from plaitlog.models.whip import NONE, Cord, Foundation, KnownNone, Whip
 from plaitlog.service.schemas.plan_spec import PlannedLayerShape, PlanSpec, RulesShape, TargetShape
 from plaitlog.service.usecases.from_records import Refusals
@@ -83,7 +83,10 @@ def asked_of(spec: PlanSpec, cords: Mapping[str, Cord], whip_by_label: Callable[
     )
     goal = target_of(target, wanted, refusals)
     layers = _layers(spec, cords, like, profile, wanted, rules, refusals)
+    _check_starts(layers, rules, refusals)
     foundation = _foundation(spec, like, zero, refusals)
+    if goal is not None:
+        _check_ends(layers, goal, refusals)
     if goal is None or refusals.findings:
         raise RecordError(*refusals.findings)
     if pattern is not None:
@@ -221,6 +224,31 @@ def _check_order(shapes: list[PlannedLayerShape], refusals: Refusals) -> None:
         refusals.add(
             "layers", "order", "they do not lie inside out", "core first, then bellies, one overlay last"
         )
+
+
+def _check_starts(layers: Layers, rules: Rules, refusals: Refusals) -> None:
+    for number, layer in enumerate(layers, start=1):
+        if not isinstance(layer, AskedLayer) or layer.start is None:
+            continue
+        name = "core_counts" if layer.role == "core" else "plait_counts"
+        least, most = getattr(rules, name)
+        if not least <= layer.start <= most:
+            text = f"{layer.start} strands are not within the rule for its counts, {least} to {most}"
+            remedy = f"write {least} to {most}, or set {name} under rules"
+            refusals.add(f"layers {number}, start", "out-of-range", text, remedy)
+
+
+def _check_ends(layers: Layers, goal: Target, refusals: Refusals) -> None:
+    """A layer cannot end where nothing is dropped."""
+    for number, layer in enumerate(layers, start=1):
+        ends = layer.ends if isinstance(layer, AskedLayer) else None
+        if isinstance(ends, float | int) and not goal.held_to_mm <= ends <= goal.held_from_mm:
+            refusals.add(
+                f"layers {number}, ends",
+                "ends-held",
+                f"it ends at {ends:g} mm, in a parallel end or the transition, where nothing is dropped",
+                f"write {goal.held_to_mm:g} to {goal.held_from_mm:g} mm, or shorten the parallel end",
+            )
 
 
 def _foundation(
