@@ -120,7 +120,7 @@ def test_make_it_again_and_its_matched_pair(run: Run, file: Callable[..., str]) 
 
 @pytest.mark.usefixtures("cords")
 def test_questions_are_asked_for_what_is_missing(run: Run, spec: str, file: Callable[..., str]) -> None:
-    typed = ["stok whip", "?", "stock whip", "5", "5 ft", "", "Ridge 4 mm", "", "Beck"]
+    typed = ["", "", "stok whip", "?", "stock whip", "5", "5 ft", "", "Ridge 4 mm", "", "Beck"]
     done = run("plan", "--interactive", "--json", typed="\n".join([*typed, ""]))
     assert "did you mean 'stock whip'" in done.stderr
     assert "common practice" in done.stderr
@@ -131,11 +131,12 @@ def test_questions_are_asked_for_what_is_missing(run: Run, spec: str, file: Call
         ("overlay", "Beck 2.5 mm"),
     ]
     assert told["thong_length_mm"] == pytest.approx(1524)
+    assert (told["label"], told["maker"]) == ("next whip", "Orrin")
     assert told["stations"][0]["target_mm"] == 14.0
     same = file('{"target": {"like": "O-31"}}', name="c.json")
-    assert json.loads(run("plan", same, "--interactive", "--json", typed="").stdout)["maker"] == "Orrin"
-    run("plan", "--interactive", typed="like O-31\n")
-    assert "nothing was written" in run("plan", "--interactive", typed="stock whip\n", code=1).stderr
+    assert json.loads(run("plan", same, "--interactive", "--json", typed="\n").stdout)["maker"] == "Orrin"
+    run("plan", "--interactive", typed="O-41\n\nlike O-31\n")
+    assert "nothing was written" in run("plan", "--interactive", typed="\n\nstock whip\n", code=1).stderr
 
 
 @pytest.mark.usefixtures("cords")

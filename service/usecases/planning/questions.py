@@ -11,7 +11,8 @@ from plaitlog.models.units import parse_diameter, parse_length
 from plaitlog.models.whip import Cord
 from plaitlog.service.schemas.plan_spec import PatternName, spec_from
 from plaitlog.service.usecases.names import cord_meant
-from plaitlog.service.usecases.workshop import cords_by_name, whips_in_brief
+from plaitlog.service.usecases.planning.asking import NEXT
+from plaitlog.service.usecases.workshop import cords_by_name, makers, whips_in_brief
 
 NONE_WORDS: Final = ("none", "no", "-")
 PATTERNS: Final = get_args(PatternName)
@@ -24,6 +25,7 @@ class Words:
 
     cords: Mapping[str, Cord]
     labels: tuple[str, ...]
+    makers: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +75,21 @@ class Questions:
         pattern = self.data.get("pattern")
         stock = isinstance(pattern, str) and pattern.endswith("stock whip")
         whole_length = pattern is not None and pattern[0].isdigit()
+        hands = self.words.makers
         found = [
+            (
+                PlanQuestion("label", "Name of the plan", NEXT, "It stands on the bench sheet."),
+                lambda: not self._has("label"),
+            ),
+            (
+                PlanQuestion(
+                    "maker",
+                    "Maker",
+                    hands[0] if len(hands) == 1 else "none",
+                    f"Whose hands: {', '.join(hands)}; none widens the intervals.",
+                ),
+                lambda: bool(hands) and not (self._has("maker") or self._is_like()),
+            ),
             (
                 PlanQuestion(
                     "wanted",
@@ -132,8 +148,10 @@ class Questions:
             if key != "taper":
                 parse_diameter(typed)
             self._try(target={**(self.data.get("target") or {}), key: typed})
-        elif typed.casefold() in NONE_WORDS and key == "handle_length":
-            self._try(handle_length="0 in")
+        elif typed.casefold() in NONE_WORDS and key in ("handle_length", "maker"):
+            self._try(**({"handle_length": "0 in"} if key == "handle_length" else {}))
+        elif key in ("label", "maker"):
+            self._try(**{key: typed})
         else:
             parse_length(typed)
             self._try(**{key: typed})
@@ -176,4 +194,5 @@ class Questions:
 
 def workshop_words(session: Session) -> Words:
     """Cords and whips of the workshop."""
-    return Words(cords_by_name(session), tuple(one.label for one in whips_in_brief(session)))
+    labels = tuple(one.label for one in whips_in_brief(session))
+    return Words(cords_by_name(session), labels, tuple(makers(session)))
