@@ -7,9 +7,10 @@ from hypothesis import strategies as st
 
 from plaitlog.models.planning.asked import Asked, AskedLayer, Target
 from plaitlog.models.planning.plain import even_spacing_mm, evenly_dropped, places_every, plain_layers
+from plaitlog.models.stack import stack_at
 from plaitlog.models.taper import even_fullness
-from plaitlog.models.whip import Layer, LayerCord, Place, Step, StrandSchedule, exactly
-from tests.planning.by_geometry import CORDS, THICK, THIN
+from plaitlog.models.whip import Fate, Layer, LayerCord, Place, Step, StrandSchedule, Whip, exactly
+from tests.planning.by_geometry import CORDS, THICK, THIN, predict
 
 INCH = 25.4
 
@@ -97,3 +98,44 @@ def test_planned_layers_keep_their_strands_at_both_ends() -> None:
         (550, 0),
     ]
     assert [(x.place.mid_mm, x.total.mid) for x in overlay.schedule.steps] == [(0, 12), (700, 10), (850, 8)]
+
+
+def test_shorter_inner_layers_make_a_taper_earlier_and_longer_ones_later() -> None:
+    """Common practice, no source: core and belly end a quarter sooner or later than in proportion."""
+    found = [_fullness(core_to, belly_to) for core_to, belly_to in ((400, 700), (550, 950), (700, 1200))]
+    assert found[0] < found[1] - 0.02
+    assert found[1] < found[2] - 0.02
+
+
+def _fullness(core_to_mm: float, belly_to_mm: float) -> float:
+    """Of 1500 mm whose core, belly and overlay thin one after another, each evenly, by geometry alone."""
+    parts = [
+        ("core", THICK, 6, 0, 1, 0.0, core_to_mm),
+        ("belly", THIN, 12, 0, 2, core_to_mm, belly_to_mm),
+        ("overlay", THIN, 18, 6, 2, belly_to_mm, 1500.0),
+    ]
+    layers = []
+    for slot, (role, cord, start, end, step, from_mm, to_mm) in enumerate(parts, start=1):
+        drops = evenly_dropped([(slot, start, end, step)], from_mm, to_mm, 10.0)
+        places = [(0.0, start), *((drop.at_mm, drop.after) for drop in drops)]
+        steps = tuple(Step(Place(at, at), (exactly(count),)) for at, count in places)
+        layers.append(
+            Layer(
+                role=role,  # type: ignore[arg-type]
+                cords=(LayerCord(cord.name),),
+                schedule=StrandSchedule(steps),
+                fate=Fate("cut"),
+            )
+        )
+    whip = Whip(
+        label="x",
+        datum="handle end",
+        thong_length_mm=1500.0,
+        handle_length_mm=0.0,
+        foundation="none",
+        layers=tuple(layers),
+        layers_complete=True,
+    )
+    sizes = predict([stack_at(whip, at, CORDS) for at in np.arange(5.0, 1500.0, 10.0)])
+    diameter = np.exp(sizes.log_mm)
+    return float(np.mean((diameter - diameter[-1]) / (diameter[0] - diameter[-1])))
