@@ -1,7 +1,9 @@
 """Plans: from wanted diameters to strand counts, drops and cord lengths."""
 
 from dataclasses import replace
-from typing import Final
+from typing import Annotated, Final
+
+from fastapi import Query
 
 from plaitlog.service.api.answers import Answer
 from plaitlog.service.api.bodies import JsonObject
@@ -10,11 +12,13 @@ from plaitlog.service.api.parameters import Database
 from plaitlog.service.database import reading
 from plaitlog.service.schemas.plan_answer import PlanOut
 from plaitlog.service.usecases.planning.plan_json import told_json
-from plaitlog.service.usecases.planning.planning import bench_of, plan_for
+from plaitlog.service.usecases.planning.planning import bench_of, plan_for, plans_for
 
 routes = router("plans")
 MOST_WORK: Final = 2.5e8
 """Nobody keeps the server busy for more than some ten seconds with one question."""
+CHOICES: Final = 5
+"""About so many plans are made where they are wanted side by side."""
 STOCK_WHIP: Final = {
     "maker": "Orrin",
     "pattern": "stock whip",
@@ -31,7 +35,11 @@ LIKE: Final = {"target": {"like": "2026-014"}, "thong_length": "5 ft", "layers":
     responses=answers(PlanOut, "The plan, in mm and g.", 404, 409, *BODY),
     openapi_extra=body("PlanSpec", stock_whip=STOCK_WHIP, like=LIKE),
 )
-def plan(database: Database, typed: JsonObject) -> Answer:
+def plan(
+    database: Database,
+    typed: JsonObject,
+    choices: Annotated[bool, Query(description="Also tell other good plans, side by side.")] = False,
+) -> Answer:
     """The drops of strands that follow the wanted diameters best, by the fit in force; nothing is stored.
 
     What is left open is chosen; what the rules forbid is planned at the nearest that they allow, and named
@@ -39,6 +47,7 @@ def plan(database: Database, typed: JsonObject) -> Answer:
     """
     with reading(database) as session:
         bench = bench_of(session, typed)
-    rules = replace(bench.order.asked.rules, most_work=MOST_WORK)
+    rules = replace(bench.order.asked.rules, most_work=MOST_WORK / (CHOICES if choices else 1))
     asked = replace(bench.order.asked, rules=rules)
-    return Answer(told_json(plan_for(replace(bench, order=replace(bench.order, asked=asked)))))
+    bench = replace(bench, order=replace(bench.order, asked=asked))
+    return Answer(told_json(plans_for(bench) if choices else plan_for(bench)))

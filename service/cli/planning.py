@@ -49,7 +49,7 @@ def plan(
     """
     from plaitlog.service import database as databases
     from plaitlog.service.usecases.planning.plan_json import told_json
-    from plaitlog.service.usecases.planning.planning import bench_of, plan_for
+    from plaitlog.service.usecases.planning.planning import bench_of, plan_for, plans_for
 
     on_paper = _paper(paper)
     if spec is None and not interactive:
@@ -67,7 +67,7 @@ def plan(
             data = asked_at_prompt(session, data)
     with databases.reading(found) as session:
         bench = bench_of(session, data)
-    told = _choose(bench, json=json) if choices else plan_for(bench)
+    told = plans_for(bench) if choices else plan_for(bench)
     if out is not None:
         _write(told, data, out, on_paper)
     if json:
@@ -93,18 +93,6 @@ def _data(spec: Path) -> dict[str, Any]:
         return spec_data(stream.read(LIMIT_BYTES + 1), str(spec))
 
 
-def _choose(bench: "Bench", *, json: bool) -> "Told":
-    """Plans side by side; the one that comes closest to the target is the plan."""
-    from plaitlog.service.cli.plan_tables import print_choices
-    from plaitlog.service.usecases.planning.choices import choices
-    from plaitlog.service.usecases.planning.planning import told
-
-    found = choices(bench.in_force, bench.order.whip, bench.order.asked, bench.cords, stock_m=bench.stock_m)
-    if not json:
-        print_choices(found)
-    return told(bench, found[0].plan)
-
-
 def shown_for(bench: "Bench") -> "ShownUnits":
     """The user's units, but lengths in those of the plan's grid: no place lies between marks of a tape."""
     from plaitlog.service.cli.preferences import remembered_units
@@ -115,8 +103,10 @@ def shown_for(bench: "Bench") -> "ShownUnits":
 
 
 def _print(told: "Told") -> None:
-    from plaitlog.service.cli.plan_tables import print_plan
+    from plaitlog.service.cli.plan_tables import print_choices, print_plan
 
+    if told.choices:
+        print_choices(told.choices)
     print_plan(told, shown_for(told.bench))
     expected = told.plan.expected
     said = () if expected is None else expected.findings

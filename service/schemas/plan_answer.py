@@ -86,6 +86,20 @@ class PlainOut(Wire):
     misfit_mm: float = Field(description="Root mean square misfit, mm.")
 
 
+class ChoiceOut(Wire):
+    """One of several good plans."""
+
+    words: str = Field(description="What speaks for it, in words.")
+    layers: list[PlannedLayerOut] = Field(description="The layers, innermost first.")
+    misfit: float = Field(description="Root mean square misfit, in standard deviations of the prediction.")
+    misfit_mm: float = Field(description="Root mean square misfit, mm.")
+    drops: int = Field(ge=0, description="Number of drops in the planned layers.")
+    weight_g: float | None = Field(
+        description="Expected weight without fall and cracker, g; null: not known."
+    )
+    cord_totals: list[CordTotalOut] = Field(description="Totals by cord.")
+
+
 class PlanOut(Wire):
     """A plan: drops of strands that follow the wanted diameters best; nothing of it is stored."""
 
@@ -120,6 +134,9 @@ class PlanOut(Wire):
     balance_high_90_mm: float | None = Field(description="Upper end of its 90 % interval, mm.")
     balance_from: Literal["butt"] = Field(description="Where the balance point is counted from.")
     plain: PlainOut | None = Field(description="The plain rule beside it; null: it cannot be told.")
+    choices: list[ChoiceOut] = Field(
+        description="Good plans side by side, this one first; empty where they were not wanted."
+    )
     fit: int | None = Field(description="Number of the fit it rests on; null: none, it rests on geometry.")
     rests_on: str = Field(description="What it rests on, in words.")
     caution: str = Field(description="What to keep in mind.")

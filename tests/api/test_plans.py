@@ -41,6 +41,14 @@ def test_the_answer_is_that_of_the_use_case_and_nothing_is_stored(client: TestCl
     assert client.get(f"{API}/exports").content == before
 
 
+def test_plans_are_told_side_by_side_where_they_are_wanted(client: TestClient) -> None:
+    answer = given(client.post(f"{API}/plans?choices=true", json=SPEC))
+    PlanOut.model_validate(answer)
+    assert answer["choices"][0]["layers"] == answer["layers"]
+    assert "all of Ridge 4 mm" in [one["words"] for one in answer["choices"]]
+    assert given(client.post(f"{API}/plans", json=SPEC)) == {**answer, "choices": []}
+
+
 def test_a_plan_may_rest_on_an_earlier_fit(client: TestClient) -> None:
     for _ in range(2):
         given(client.post(f"{API}/fits", json={"evidence": False}), 201)

@@ -105,6 +105,12 @@ def test_several_plans_side_by_side(run: Run, spec: str) -> None:
     assert lines[0].split()[0] == "plan"
     assert lines[1].startswith("closest to the target")
     assert any(line.startswith("all of Beck 2.5 mm") for line in lines)
+    told = json.loads(run("plan", spec, "--choices", "--json").stdout)
+    assert len(told["choices"]) == lines.index("") - 1
+    assert told["choices"][0]["layers"] == told["layers"]
+    fewer = next(one for one in told["choices"] if one["words"] == "fewer drops")
+    assert fewer["drops"] < told["drops"]
+    assert fewer["misfit"] >= told["misfit"]
 
 
 @pytest.mark.usefixtures("cords")

@@ -31,6 +31,18 @@ def told_json(found: Told) -> dict[str, Any]:
             "misfit": round(plain.misfit, 3),
             "misfit_mm": round(plain.misfit_mm, 3),
         },
+        "choices": [
+            {
+                "words": one.words,
+                "layers": [_layer(layer) for layer in one.plan.whip.layers],
+                "misfit": round(one.plan.misfit, 3),
+                "misfit_mm": round(one.plan.misfit_mm, 3),
+                "drops": one.plan.drops,
+                "weight_g": None if one.plan.expected is None else round(one.plan.expected.weight.value, 1),
+                "cord_totals": _totals(one.plan),
+            }
+            for one in found.choices
+        ],
         "fit": found.bench.in_force.number,
         "rests_on": found.rests_on,
         "caution": CAUTION,
@@ -68,16 +80,7 @@ def plan_json(plan: Plan) -> dict[str, Any]:
             }
             for piece in plan.pieces
         ],
-        "cord_totals": [
-            {
-                "cord": total.cord,
-                "metres": round(total.metres, 2),
-                "grams": _round(total.grams, 1),
-                "lacks_m": _round(total.lacks_m, 2),
-                "price": _round(total.price, 2),
-            }
-            for total in plan.totals
-        ],
+        "cord_totals": _totals(plan),
         "weight_g": None if weight is None else round(weight.value, 1),
         "weight_low_90_g": None if weight is None else round(weight.low_90, 1),
         "weight_high_90_g": None if weight is None else round(weight.high_90, 1),
@@ -87,6 +90,19 @@ def plan_json(plan: Plan) -> dict[str, Any]:
         "balance_from": "butt",
         "findings": [_finding(one) for one in plan.findings],
     }
+
+
+def _totals(plan: Plan) -> list[dict[str, Any]]:
+    return [
+        {
+            "cord": total.cord,
+            "metres": round(total.metres, 2),
+            "grams": _round(total.grams, 1),
+            "lacks_m": _round(total.lacks_m, 2),
+            "price": _round(total.price, 2),
+        }
+        for total in plan.totals
+    ]
 
 
 def stations_json(plan: Plan) -> list[dict[str, Any]]:

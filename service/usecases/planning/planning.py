@@ -15,6 +15,7 @@ from plaitlog.models.whip import Cord
 from plaitlog.service.schemas.plan_spec import spec_from
 from plaitlog.service.usecases.fitting import not_found
 from plaitlog.service.usecases.planning.asking import Order, asked_of
+from plaitlog.service.usecases.planning.choices import Choice, choices
 from plaitlog.service.usecases.planning.plan import Plan, finish, make_plan
 from plaitlog.service.usecases.predicting import InForce, fit_in_force
 from plaitlog.service.usecases.weighing import expected_or_none
@@ -34,12 +35,13 @@ class Bench:
 @dataclass(frozen=True, slots=True)
 class Told:
     """A plan, the same layers dropped at even distances (None where that cannot be told), and all there is
-    to say of it."""
+    to say of it. choices : good plans side by side, the plan among them; empty where they are not wanted."""
 
     bench: Bench
     plan: Plan
     plain: Plan | None
     findings: tuple[Finding, ...]
+    choices: tuple[Choice, ...] = ()
 
     @property
     def rests_on(self) -> str:
@@ -74,9 +76,18 @@ def plan_for(bench: Bench) -> Told:
     return told(bench, plan)
 
 
-def told(bench: Bench, plan: Plan) -> Told:
+def plans_for(bench: Bench) -> Told:
+    """The plan as it is asked for, and others beside it that are better in one way.
+
+    Raises as ``plan_for``.
+    """
+    found = choices(bench.in_force, bench.order.whip, bench.order.asked, bench.cords, stock_m=bench.stock_m)
+    return told(bench, found[0].plan, tuple(found))
+
+
+def told(bench: Bench, plan: Plan, beside: tuple[Choice, ...] = ()) -> Told:
     """A plan that is made, with what there is to say of it."""
-    return Told(bench, plan, _plain(bench, plan), tuple(dict.fromkeys(_findings(bench, plan))))
+    return Told(bench, plan, _plain(bench, plan), tuple(dict.fromkeys(_findings(bench, plan))), beside)
 
 
 def _plain(bench: Bench, plan: Plan) -> Plan | None:
