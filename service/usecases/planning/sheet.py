@@ -124,8 +124,8 @@ def _cut_row(
 def _cut_words(shown: ShownUnits) -> str:
     tail = sheet_words.said_on_tape(TAIL_MM, shown)
     return (
-        f"Lengths of cord as it lies, not pulled; the safe end of what is expected, with {tail} of each strand "
-        "to hold. A folded piece makes two strands."
+        f"Lengths of cord as it lies, not pulled; the safe end of what is expected, with {tail} of each "
+        "strand to hold. A folded piece makes two strands."
     )
 
 
