@@ -85,9 +85,9 @@ def _section(section: Section, left: float, right: float) -> Block:
 
 
 def _closing(sheet: BenchSheet, left: float, right: float) -> Iterator[Block]:
-    before = tuple(rows.blank(ask, left, right) for ask in sheet.blanks_before)
+    before = tuple(rows.blanks(sheet.blanks_before, left, right))
     yield Block((rows.title("As it came out", left, right),), before)
     yield measures(sheet, "Final readings", sheet.final, left, right)
-    after = [rows.blank(ask, left, right) for ask in sheet.blanks_after]
+    after = rows.blanks(sheet.blanks_after, left, right)
     after += [rows.blank_line(left, right) for _ in range(REMARK_LINES)]
     yield Block((rows.title("Then note", left, right),), tuple(after))

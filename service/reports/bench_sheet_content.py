@@ -21,7 +21,7 @@ class StripPart:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DropRow:
-    """One place where something is to be done; ``gap`` from the row before."""
+    """One place where something is to be done, or is done already; ``gap`` from the row before."""
 
     station: str
     gap: str
@@ -29,6 +29,7 @@ class DropRow:
     pattern: str
     fate: str
     strip: StripPart = StripPart()
+    done: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -83,6 +83,29 @@ def blank(ask: str, left: float, right: float, size: float = SMALL) -> Row:
     return Row(height, draw)
 
 
+def blanks(asks: Sequence[str], left: float, right: float) -> list[Row]:
+    """Questions one below the other, short ones two in a row; the last one has a row of its own."""
+    half = (right - left - 6) / 2
+    found: list[Row] = []
+    waiting: str | None = None
+
+    def short(ask: str) -> bool:
+        return svg.width_of(f"{ask}:", SMALL) <= half * 0.6
+
+    for ask in [*asks[:-1], None]:
+        if waiting is not None and ask is not None and short(ask):
+            one, other = blank(waiting, left, left + half), blank(ask, right - half, right)
+            found.extend(side_by_side([one], [other]))
+            waiting = None
+            continue
+        if waiting is not None:
+            found.append(blank(waiting, left, right))
+        waiting = ask if ask is not None and short(ask) else None
+        if ask is not None and waiting is None:
+            found.append(blank(ask, left, right))
+    return [*found, *(blank(ask, left, right) for ask in asks[-1:])]
+
+
 def blank_line(left: float, right: float) -> Row:
     return Row(BLANK, lambda y: svg.line(left, y + BLANK - 2, right, y + BLANK - 2, stroke_width=0.25))
 
@@ -100,15 +123,20 @@ def table_head(columns: Sequence[Column], left: float) -> Row:
 
 
 def table_row(
-    columns: Sequence[Column], cells: Mapping[str, str], left: float, beside: Row | None = None
+    columns: Sequence[Column],
+    cells: Mapping[str, str],
+    left: float,
+    beside: Row | None = None,
+    *,
+    done: bool = False,
 ) -> Row:
-    """A row of a table; ``beside`` is drawn at the same height."""
+    """A row of a table, ticked where it is done; ``beside`` is drawn at the same height."""
 
     def draw(y: float) -> str:
         found, x = [], left
         for column in columns:
             if column.key == "tick":
-                found.append(_box(x + PAD, y + (ROW - BOX) / 2))
+                found.append(_box(x + PAD, y + (ROW - BOX) / 2, ticked=done))
             elif column.key.startswith("blank"):
                 found.append(
                     svg.rect(x + 0.6, y + 0.7, column.width - 1.2, ROW - 1.4, fill="none", stroke=svg.INK,
@@ -140,5 +168,13 @@ def _cell(column: Column, said: str, x: float, base: float, size: float, **attri
     return svg.text(x + PAD, base, fit, size, **attributes)
 
 
-def _box(x: float, y: float) -> str:
-    return svg.rect(x, y, BOX, BOX, fill="none", stroke=svg.INK, stroke_width=0.35)
+def _box(x: float, y: float, *, ticked: bool = False) -> str:
+    box = svg.rect(x, y, BOX, BOX, fill="none", stroke=svg.INK, stroke_width=0.35)
+    if not ticked:
+        return box
+    end_x, end_y = x + BOX, y + BOX
+    return (
+        box
+        + svg.line(x, y, end_x, end_y, stroke_width=0.35)
+        + svg.line(x, end_y, end_x, y, stroke_width=0.35)
+    )

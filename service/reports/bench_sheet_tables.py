@@ -97,7 +97,7 @@ def _marked(head: Row, left: float) -> Row:
 def _drop(columns: Sequence[Column], one: DropRow, left: float, middle_x: float, scale: float) -> Row:
     strip = Row(rows.ROW, lambda y: strip_part(one.strip, middle_x, y, rows.ROW, scale))
     cells = {key: getattr(one, key) for key in ("station", "gap", "strands", "pattern", "fate")}
-    return rows.table_row(columns, cells, left, strip)
+    return rows.table_row(columns, cells, left, strip, done=one.done)
 
 
 def measures(sheet: BenchSheet, title: str, places: Sequence[MeasureRow], left: float, right: float) -> Block:

@@ -14,6 +14,7 @@ from plaitlog.models.calibration.prediction import Query
 from plaitlog.models.stack import stack_at
 from plaitlog.models.whip import Foundation, Layer, LayerCord, Step, StrandSchedule, Whip, exactly
 from plaitlog.service.reports.bench_sheet_content import BenchSheet, LayerBlock
+from plaitlog.service.usecases.planning.replanning import Standing
 from plaitlog.service.usecases.planning.sheet import bench_sheet
 from plaitlog.service.usecases.planning.sheet_places import OFF_DROP_MM, measuring_places, on_tape
 from plaitlog.service.usecases.predicting import CAUTION
@@ -247,3 +248,18 @@ def test_a_gutted_cord_is_cut_gutted() -> None:
     gutted = {**CORDS, "Beck 2.5 mm": cord("Beck 2.5 mm", 2.5, construction="gutted")}
     sheet = bench_sheet(IN_FORCE, finished(STOCK, gutted), ShownUnits())
     assert {row.made for row in sheet.cut} == {"gutted"}
+
+
+def test_of_a_whip_on_the_bench_only_what_lies_ahead_is_printed() -> None:
+    sheet = bench_sheet(
+        IN_FORCE, finished(STOCK), ShownUnits("mm", "mm"), standing=Standing(slot=2, to_mm=500.0)
+    )
+    belly, overlay = sheet.layers
+    assert [row.station for row in belly.rows if row.done] == ["0", "350", "480"]
+    assert not any(row.done for row in overlay.rows)
+    assert all(int(row.station) > 500 for row in belly.measures)
+    assert {row.layer for row in sheet.cut} == {"3 overlay"}
+    assert any("layer 2 (belly), plaited to 500 mm" in fact for fact in sheet.facts)
+    assert not sheet.foundation.steps
+    assert len(sheet.final) == len(overlay.measures)
+    assert min(int(row.station) for row in sheet.final) < 100

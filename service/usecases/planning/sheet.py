@@ -1,6 +1,7 @@
 """The bench sheet of a plan: everything in the order of work, places on the grid of the maker's tape."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Final
 
 from plaitlog.models.calibration.prediction import Observation
@@ -11,6 +12,7 @@ from plaitlog.service.usecases.pictures.carding import questions_in_order
 from plaitlog.service.usecases.pictures.drawing_words import about
 from plaitlog.service.usecases.planning import sheet_words
 from plaitlog.service.usecases.planning.plan import Plan
+from plaitlog.service.usecases.planning.replanning import Standing
 from plaitlog.service.usecases.planning.sheet_layers import Bench, layer_blocks, measure_rows
 from plaitlog.service.usecases.planning.sheet_places import OFF_DROP_MM, tape_unit, up_on_tape
 from plaitlog.service.usecases.predicting import CAUTION, InForce
@@ -33,10 +35,12 @@ def bench_sheet(
     *,
     transition_mm: float | None = None,
     readings: tuple[Observation, ...] = (),
+    standing: Standing | None = None,
 ) -> BenchSheet:
     """The sheet from which the planned whip is made.
 
     transition_mm : its length behind the handle, None where it is not stated. readings : of the same whip.
+    standing : how far it is plaited; what is done by then is left out, or ticked in a layer that is begun.
     """
     whip = plan.whip
     letters = cord_letters(whip)
@@ -48,13 +52,15 @@ def bench_sheet(
         letters=letters,
         bare_from_mm=_bare_from_mm(whip, transition_mm),
         readings=readings,
+        standing=standing,
     )
+    begun = 0 if standing is None else standing.slot
     asks = _asks(whip, shown)
     outermost = len(whip.layers)
     return BenchSheet(
         label=whip.label,
         about=about(whip),
-        facts=tuple(sheet_words.facts(whip, shown)),
+        facts=(*sheet_words.facts(whip, shown), *sheet_words.so_far(whip, standing, shown)),
         cords=tuple((letter, name) for name, letter in letters.items()),
         rests_on=in_force.rests_on,
         caution=CAUTION,
@@ -64,14 +70,16 @@ def bench_sheet(
         defer=sheet_words.DEFER,
         length_unit=tape_unit(shown.lengths),
         diameter_unit=shown.diameters,
-        cut=tuple(_cut_row(piece, whip, plan.cords, letters, shown) for piece in plan.pieces),
+        cut=tuple(
+            _cut_row(piece, whip, plan.cords, letters, shown) for piece in plan.pieces if piece.slot > begun
+        ),
         cut_words=_cut_words(shown),
-        totals=tuple(_total_row(one, letters) for one in plan.totals),
-        foundation=sheet_words.foundation(whip, shown),
+        totals=() if begun else tuple(_total_row(one, letters) for one in plan.totals),
+        foundation=sheet_words.foundation(whip, shown, done=begun > 0),
         layers=layer_blocks(bench),
         parts=tuple(sheet_words.parts(whip, shown)),
         blanks_before=tuple(asks[key] for key in BEFORE if key in asks),
-        final=measure_rows(bench, [outermost]) if outermost else (),
+        final=measure_rows(replace(bench, standing=None), [outermost]) if outermost else (),
         blanks_after=tuple(asks[key] for key in AFTER if key in asks),
     )
 

@@ -13,6 +13,7 @@ from plaitlog.models.whip import Cord, Foundation, Layer, Whip
 from plaitlog.models.whole_mass import whole_mass
 from plaitlog.service.reports.bench_sheet_content import LayerBlock, MeasureRow
 from plaitlog.service.usecases.observing import is_inner
+from plaitlog.service.usecases.planning.replanning import Standing
 from plaitlog.service.usecases.planning.sheet_outlines import outlines
 from plaitlog.service.usecases.planning.sheet_places import measuring_places, on_tape, tape_text, tape_unit
 from plaitlog.service.usecases.planning.sheet_rows import drop_rows
@@ -23,7 +24,10 @@ from plaitlog.service.usecases.weighing import weighing_of
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bench:
-    """What every block needs. bare_from_mm : nothing is measured before it; letters : of the cords."""
+    """What every block needs. bare_from_mm : nothing is measured before it; letters : of the cords.
+
+    standing : how far the whip is, None before it is begun.
+    """
 
     in_force: InForce
     whip: Whip
@@ -32,21 +36,31 @@ class Bench:
     letters: Mapping[str, str]
     bare_from_mm: float
     readings: tuple[Observation, ...] = ()
+    standing: Standing | None = None
 
     @property
     def point_mm(self) -> float:
         return self.whip.point_mm or 0.0
 
+    def done_to_mm(self, slot: int) -> float:
+        """How far a layer is plaited."""
+        where = self.standing
+        if where is None or slot > where.slot:
+            return float("-inf")
+        return where.to_mm if slot == where.slot else float("inf")
+
 
 def layer_blocks(bench: Bench) -> tuple[LayerBlock, ...]:
-    """A block for each layer, innermost first; bindings belong to the layer that they are laid on."""
-    return tuple(_block(bench, group) for group in _groups(bench.whip.layers))
+    """A block for each layer that is not done, innermost first; a binding is part of its layer's."""
+    groups = _groups(bench.whip.layers)
+    return tuple(_block(bench, group) for group in groups if bench.done_to_mm(group[-1]) < float("inf"))
 
 
 def measure_rows(bench: Bench, slots: Sequence[int]) -> tuple[MeasureRow, ...]:
     """Where to measure once the layers ``slots`` (one plaited, what lies on it) are there."""
     asked = []
-    for at in _places(bench, slots[0]):
+    done_to_mm = bench.done_to_mm(slots[-1])
+    for at in (place for place in _places(bench, slots[0]) if place > done_to_mm):
         # A binding need not run everywhere: what is read there is the last layer that does.
         for slot in reversed(slots):
             stack = _stack(bench, at, slot)
@@ -89,7 +103,9 @@ def _block(bench: Bench, slots: list[int]) -> LayerBlock:
     return LayerBlock(
         title=layer_name(bench.whip, slot),
         to_do=tuple(_to_do(bench, layer)),
-        rows=drop_rows(layer, bench.letters, bench.point_mm, marks, shape, bench.shown.lengths),
+        rows=drop_rows(
+            layer, bench.letters, bench.point_mm, marks, shape, bench.shown.lengths, bench.done_to_mm(slot)
+        ),
         after=tuple(_laid_on(bench, one) for one in on_it),
         measures=measure_rows(bench, slots),
         weight=_weight(bench, slots[-1]),

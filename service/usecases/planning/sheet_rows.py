@@ -22,10 +22,12 @@ def drop_rows(
     marks: Sequence[float],
     outlines: tuple[Outline, Outline],
     unit: LengthUnit,
+    done_to_mm: float = float("-inf"),
 ) -> tuple[DropRow, ...]:
     """The start of a layer, each of its drops once, and the point where it runs on to it.
 
-    marks : places to measure. outlines : of the layer, and of the body under it.
+    marks : places to measure. outlines : of the layer, and of the body under it. done_to_mm : what lies
+    before it is plaited already.
     """
     steps = () if layer.schedule is None else layer.schedule.steps
     if not steps:
@@ -46,6 +48,7 @@ def drop_rows(
                 pattern=pattern,
                 fate=fate,
                 strip=_strip(places, k, marks, outlines),
+                done=places[k] <= done_to_mm,
             )
         )
     return tuple(found)

@@ -7,6 +7,7 @@ from typing import Final
 from plaitlog.models.whip import NONE, Cord, Foundation, Whip
 from plaitlog.service.reports.bench_sheet_content import Section
 from plaitlog.service.usecases.planning.plan import Plan
+from plaitlog.service.usecases.planning.replanning import Standing
 from plaitlog.service.usecases.planning.sheet_places import on_tape, tape_text, tape_unit
 from plaitlog.service.usecases.recording.proposals import WITHOUT_FALL, WITHOUT_FOUNDATION
 from plaitlog.service.usecases.shown_units import ShownUnits
@@ -107,9 +108,20 @@ def findings(plan: Plan, shown: ShownUnits) -> Iterator[str]:
             yield f"{text[:1].upper()}{text[1:]}."
 
 
-def foundation(whip: Whip, shown: ShownUnits) -> Section:
-    """The rod, spike or mandrel, or that there is none."""
+def so_far(whip: Whip, standing: Standing | None, shown: ShownUnits) -> Iterator[str]:
+    """How far a whip on the bench is plaited."""
+    if standing is not None:
+        role = whip.layers[standing.slot - 1].role
+        end = said_on_tape(standing.to_mm, shown)
+        where = f"layer {standing.slot} ({role}), plaited to {end}"
+        yield f"On the bench: {where}; what is done is left out or ticked."
+
+
+def foundation(whip: Whip, shown: ShownUnits, *, done: bool = False) -> Section:
+    """The rod, spike or mandrel, or that there is none; without steps once it is done."""
     found = whip.foundation
+    if done:
+        return Section("Foundation", ())
     if isinstance(found, Foundation):
         what = found.material or "rod"
         end = "the handle end" if found.to_mm is None else said_on_tape(found.to_mm, shown)
