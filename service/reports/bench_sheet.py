@@ -3,7 +3,6 @@
 import io
 from collections.abc import Iterator
 from html import escape
-from typing import Final
 
 from plaitlog.service.reports import bench_sheet_rows as rows
 from plaitlog.service.reports import svg
@@ -14,8 +13,6 @@ from plaitlog.service.reports.bench_sheet_tables import cut_block, layer_blocks,
 from plaitlog.service.reports.blank_card import SHEETS
 from plaitlog.service.reports.blank_card import Paper as Paper
 from plaitlog.service.reports.pictures import pdf_from_svg
-
-REMARK_LINES: Final = 3
 
 
 def pages(sheet: BenchSheet, paper: Paper = "a4") -> list[str]:
@@ -88,6 +85,5 @@ def _closing(sheet: BenchSheet, left: float, right: float) -> Iterator[Block]:
     before = tuple(rows.blanks(sheet.blanks_before, left, right))
     yield Block((rows.title("As it came out", left, right),), before)
     yield measures(sheet, "Final readings", sheet.final, left, right)
-    after = rows.blanks(sheet.blanks_after, left, right)
-    after += [rows.blank_line(left, right) for _ in range(REMARK_LINES)]
-    yield Block((rows.title("Then note", left, right),), tuple(after))
+    after = tuple(rows.blanks(sheet.blanks_after, left, right))
+    yield Block((rows.title("Then note", left, right),), after, filling=rows.blank_line(left, right))

@@ -29,12 +29,16 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class Block:
-    """Rows under a head; ``again``: the head on the next page. whole : rather on a new page than parted."""
+    """Rows under a head; ``again``: the head on the next page. whole : rather on a new page than parted.
+
+    filling : is repeated below the rows as far as the page has room.
+    """
 
     head: tuple[Row, ...]
     rows: tuple[Row, ...]
     again: tuple[Row, ...] = ()
     whole: bool = False
+    filling: Row | None = None
 
 
 def height_of(rows: Iterable[Row]) -> float:
@@ -74,6 +78,8 @@ def flowed(blocks: Sequence[Block], paper: Paper) -> list[str]:
                 turn()
                 put(block.again)
             put([row])
+        while block.filling is not None and y + block.filling.height <= bottom:
+            put([block.filling])
     done.append("".join(drawn))
     return done
 

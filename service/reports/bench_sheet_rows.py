@@ -90,7 +90,7 @@ def blanks(asks: Sequence[str], left: float, right: float) -> list[Row]:
     waiting: str | None = None
 
     def short(ask: str) -> bool:
-        return svg.width_of(f"{ask}:", SMALL) <= half * 0.6
+        return svg.width_of(f"{ask}:", SMALL) <= half * 0.55
 
     for ask in [*asks[:-1], None]:
         if waiting is not None and ask is not None and short(ask):

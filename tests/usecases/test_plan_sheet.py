@@ -206,6 +206,9 @@ def test_findings_are_told_on_the_viewers_tape() -> None:
     inches = " ".join(bench_sheet(IN_FORCE, plan, ShownUnits("in", "mm")).findings)
     assert re.search(r"too (thick|thin) at [\d /]+ in,", inches)
     assert not re.search(r"at \d+ mm", inches)
+    both = " ".join(bench_sheet(IN_FORCE, plan, ShownUnits("in", "in")).findings)
+    assert re.search(r"0\.\d{3} in too (thick|thin)", both)
+    assert "mm" not in both
 
 
 @given(

@@ -29,6 +29,8 @@ KINDS: Final = (
 )
 """Findings of one kind: what begins their line, their code, what follows the part that is printed."""
 _SHOT: Final = re.compile(r"\b(shot|lead|load\w*)\b", re.IGNORECASE)
+_SIZE: Final = re.compile(r"\b(\d+\.\d) mm\b")
+"""A diameter in a finding, to 0.1 mm; places are whole numbers by then."""
 _PLACE: Final = re.compile(r"\bat (\d+(?:\.\d+)?) mm\b")
 
 
@@ -97,14 +99,17 @@ def findings(plan: Plan, shown: ShownUnits) -> Iterator[str]:
     def place(found: re.Match[str]) -> str:
         return f"at {said_on_tape(float(found[1]), shown)}"
 
+    def in_units(text: str) -> str:
+        return _SIZE.sub(lambda size: shown.diameter(float(size[1])), _PLACE.sub(place, text))
+
     for words, code, until in KINDS:
         told = [one.text.partition(until)[0] for one in plan.findings if one.code == code]
         if told:
-            yield f"{words}: {_PLACE.sub(place, '; '.join(told))}."
+            yield f"{words}: {in_units('; '.join(told))}."
     known = {code for _, code, _ in KINDS}
     for one in plan.findings:
         if one.code not in known:
-            text = _PLACE.sub(place, one.text)
+            text = in_units(one.text)
             yield f"{text[:1].upper()}{text[1:]}."
 
 
