@@ -1,8 +1,10 @@
 """The bench sheet: the pages from which a whip is made, in the order of work, black on white, 12 points."""
 
 import io
+import re
 from collections.abc import Iterator
 from html import escape
+from typing import Final
 
 from plaitlog.service.reports import bench_sheet_rows as rows
 from plaitlog.service.reports import svg
@@ -13,6 +15,9 @@ from plaitlog.service.reports.bench_sheet_tables import cut_block, layer_blocks,
 from plaitlog.service.reports.blank_card import SHEETS
 from plaitlog.service.reports.blank_card import Paper as Paper
 from plaitlog.service.reports.pictures import pdf_from_svg
+
+_SIZE: Final = re.compile(r'\s(?:width|height)="([\d.]+mm)"')
+"""Width and height of a page, first of all sizes in it."""
 
 
 def pages(sheet: BenchSheet, paper: Paper = "a4") -> list[str]:
@@ -47,13 +52,15 @@ def to_html(sheet: BenchSheet, drawn: list[str]) -> str:
     """The pages as one page of HTML that needs nothing else, and prints page by page."""
     name = escape(svg.clean(f"Bench sheet {sheet.label}"))
     shown = "\n".join(drawn)
+    size = " ".join(_SIZE.findall(drawn[0])[:2])
     return (
         '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
         f"<title>{name}</title><style>"
         "body{margin:0;background:#fff}svg{display:block;max-width:100%;height:auto;margin:0 auto}"
         "svg+svg{border-top:1px solid #000}"
-        "@media print{@page{margin:0}svg{break-after:page;max-width:none}"
+        f"@page{{size:{size};margin:0}}"
+        "@media print{svg{break-after:page;max-width:none}"
         "svg:last-of-type{break-after:auto}svg+svg{border:0}}"
         f"</style></head><body>\n{shown}\n</body></html>\n"
     )

@@ -245,3 +245,9 @@ def test_the_sheet_is_there_at_once() -> None:
         pages(bench_sheet(IN_FORCE, plan, ShownUnits()))
         spent.append(time.process_time() - begun)
     assert min(spent) < 0.5
+
+
+@pytest.mark.parametrize(("paper", "size"), [("a4", "210mm 297mm"), ("letter", "215.9mm 279.4mm")])
+def test_the_html_prints_on_the_same_paper(paper: Paper, size: str) -> None:
+    sheet = sheet_of(STOCK)
+    assert f"@page{{size:{size};margin:0}}" in to_html(sheet, pages(sheet, paper))
