@@ -253,7 +253,12 @@ def _costs(
         for one in levels
     ]
     chosen = list(product(*options))
-    stacks = [_stack(levels, combination, given, foundation) for combination in chosen]
+    stacks = [
+        None
+        if any(_must_not(one, count, at_mm) for one, (count, _) in zip(levels, combination, strict=True))
+        else _stack(levels, combination, given, foundation)
+        for combination in chosen
+    ]
     sizes = predict([stack for stack in stacks if stack is not None])
     there = np.array([stack is not None for stack in stacks])
     log_size, sd, extra = np.zeros(len(stacks)), np.ones(len(stacks)), np.full(len(stacks), np.inf)
@@ -282,12 +287,17 @@ def _costs(
 
 def _level_cost(levels: Levels, count: int, at_mm: float, rules: Rules) -> float:
     """What a count costs at one node by itself; infinite where the layer must run, or must have ended."""
-    ends = levels.layer.ends
-    if isinstance(ends, float | int) and (count == 0) != (at_mm >= ends):
+    if _must_not(levels, count, at_mm):
         return np.inf
     if levels.singly or count == 0 or count in rules.regular:
         return 0.0
     return rules.irregular_cost * rules.grid_mm / 1000
+
+
+def _must_not(levels: Levels, count: int, at_mm: float) -> bool:
+    """Whether the layer must run there and does not, or must have ended and runs."""
+    ends = levels.layer.ends
+    return isinstance(ends, float | int) and (count == 0) != (at_mm >= ends)
 
 
 def _stack(

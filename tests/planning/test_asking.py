@@ -1,6 +1,7 @@
 """What a plan is asked for: units read, what is left open filled in, every refusal with key and remedy."""
 
 import math
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -176,6 +177,33 @@ def test_a_recorded_whip_gives_profile_layers_and_the_rest() -> None:
     assert found.asked.target.diameter_mm[[0, 30, 60, 100, 180, 200]] == pytest.approx(
         [15.0, 13.6, 12.2, 12.2, 7.0, 7.0]
     )
+
+
+def test_an_end_beside_a_drop_of_a_layer_that_stays_as_it_was_is_moved_to_the_next_node() -> None:
+    """An overlay in two cords is not planned anew; nothing else is dropped within 10 mm of its drops."""
+    two = replace(FIRST.layers[2], cords=(LayerCord("Beck 2.5 mm"), LayerCord("Ridge 4 mm")))
+    both = [Step(Place(at, at), (exactly(n), exactly(n))) for at, n in ((0.0, 8), (396.0, 6), (405.0, 5))]
+    overlay = replace(two, schedule=StrandSchedule(tuple(both)))
+    first = replace(FIRST, layers=(*FIRST.layers[:2], overlay))
+    core, _, same = asked_of(spec_from({"target": {"like": "O-7"}}), CORDS, lambda _: first).asked.layers
+    assert isinstance(core, AskedLayer)
+    assert core.ends == 420.0
+    assert same == overlay
+
+
+def test_many_layers_are_planned_on_a_wider_grid_unless_one_is_given() -> None:
+    layers = [
+        {"role": role, "cord": "Beck", "start": start}
+        for role, start in (("core", 8), ("belly", 12), ("belly", 14), ("overlay", 20))
+    ]
+    wide = asked(thong_length="3 m", layers=layers)
+    assert wide.asked.rules.grid_mm == 20.0
+    assert "wide-grid" in [one.code for one in wide.findings]
+    assert len(wide.asked.target.diameter_mm) == 151
+    given = asked(thong_length="3 m", layers=layers, rules={"grid": "10 mm"})
+    assert given.asked.rules.grid_mm == 10.0
+    few = asked(thong_length="3 m", layers=layers[2:])
+    assert few.asked.rules.grid_mm == 10.0
 
 
 def test_make_it_again_keeps_the_length() -> None:

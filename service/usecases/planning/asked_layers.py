@@ -19,6 +19,9 @@ from plaitlog.service.usecases.planning.typed_sizes import POINT, Declared, type
 TUCK_MM: Final = {"mm": 80.0, "in": 76.2}
 """How far a plait's dropped strand is tucked where nothing is said (common practice: 2 to 4 in), by the unit
 that lengths are in."""
+ALMOST: Final = 1e-6
+MOST_STEPS: Final = 20
+"""An end is moved by fewer steps of the grid than this."""
 LONGEST_TUCK_MM: Final = 300.0
 GIVEN_ROLES: Final = ("core", "bolster", "binding")
 Layers = tuple[AskedLayer | Layer, ...]
@@ -124,7 +127,7 @@ def _planned(
 
 def layers_like(whip: Whip, cords: Mapping[str, Cord], rules: Rules, factor: float) -> Layers:
     """The layers of a recorded whip, to be planned anew from the same cords, starts and ends, at places times
-    ``factor``; a layer of several cords is taken as it was.
+    ``factor``; a layer of several cords is taken as it was, and ends of others keep off its drops.
 
     Raises
     ------
@@ -141,7 +144,27 @@ def layers_like(whip: Whip, cords: Mapping[str, Cord], rules: Rules, factor: flo
                 "layers",
             )
         )
-    return tuple(_like(whip, slot, layer, cords, rules, factor) for slot, layer in enumerate(whip.layers, 1))
+    found = [_like(whip, slot, layer, cords, rules, factor) for slot, layer in enumerate(whip.layers, 1)]
+    drops = [
+        step.place.mid_mm
+        for layer in found
+        if isinstance(layer, Layer) and layer.schedule is not None
+        for step in layer.schedule.steps[1:]
+    ]
+    return tuple(
+        replace(layer, ends=_beside(layer.ends, drops, rules))
+        if isinstance(layer, AskedLayer) and isinstance(layer.ends, float)
+        else layer
+        for layer in found
+    )
+
+
+def _beside(ends_mm: float, drops_mm: Sequence[float], rules: Rules) -> float:
+    """The node of the grid nearest to where a layer ended that keeps off drops settled already."""
+    apart, node = max(rules.apart_mm, rules.grid_mm) - ALMOST, round(ends_mm / rules.grid_mm)
+    nodes = [(node + step * side) * rules.grid_mm for step in range(MOST_STEPS) for side in (1, -1)]
+    free = (at for at in nodes if all(abs(at - drop) >= apart for drop in drops_mm))
+    return next(free, ends_mm)
 
 
 def _like(

@@ -1,15 +1,18 @@
 """From what a plan is asked for to the planner's question: units read, what is left open filled in."""
 
+import math
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any, Final, Literal
 
 from plaitlog.models.errors import Finding, RecordError
-from plaitlog.models.planning.asked import Asked, AskedLayer, Rules, Target
+from plaitlog.models.planning.asked import Asked, AskedLayer, Rules
+from plaitlog.models.planning.states import levels_of
 from plaitlog.models.whip import NONE, Cord, Foundation, KnownNone, Whip
-from plaitlog.service.schemas.plan_spec import PlannedLayerShape, PlanSpec, RulesShape, TargetShape
+from plaitlog.service.schemas.plan_spec import PlanSpec, RulesShape, TargetShape
 from plaitlog.service.usecases.from_records import Refusals
+from plaitlog.service.usecases.planning.asked_checks import check_ends, check_order, check_starts
 from plaitlog.service.usecases.planning.asked_layers import Layers, asked_layers, layers_like
 from plaitlog.service.usecases.planning.like_profile import MeasuredProfile, measured_profile
 from plaitlog.service.usecases.planning.ready_patterns import READY_PATTERNS, ReadyPattern
@@ -21,6 +24,10 @@ NEXT: Final = "next whip"
 """What a plan without a label is called."""
 GRID_MM: Final = {"mm": 10.0, "in": 12.7}
 """Places are told to 10 mm or half an inch, by the unit that lengths are in."""
+WIDE_FROM: Final = 3e8
+"""States and nodes from which on the grid is twice as wide unless it is given: some ten seconds of work."""
+USUAL_COUNTS: Final = 12
+"""So many counts, or fewer, are left of a layer whose start is open, once it has to meet the thick end."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,13 +58,28 @@ def asked_of(spec: PlanSpec, cords: Mapping[str, Cord], whip_by_label: Callable[
     NotFoundError, StackNotKnownError
         Where a recorded whip is not there, or too little is known of it.
     """
-    refusals, remarks = Refusals(), []
+    order = _order(spec, cords, whip_by_label, wide=False)
+    given = spec.rules is not None and (spec.rules.grid is not None or spec.rules.grid_mm is not None)
+    if given or _work(order.asked) < WIDE_FROM:
+        return order
+    return _order(spec, cords, whip_by_label, wide=True)
+
+
+def _order(
+    spec: PlanSpec, cords: Mapping[str, Cord], whip_by_label: Callable[[str], Whip], *, wide: bool
+) -> Order:
+    """wide : on a grid twice as wide as usual."""
+    refusals = Refusals()
+    remarks: list[Finding] = []
     declared = spec.units
     target = spec.target or TargetShape.model_validate({})
     like = _like(target, whip_by_label, refusals)
     pattern = None if spec.pattern is None else READY_PATTERNS[spec.pattern]
     sizes = _sizes(spec, like, pattern, refusals)
-    rules = _rules(spec, refusals)
+    rules = _rules(spec, wide, refusals)
+    if wide:
+        text = f"many layers: places are planned on a grid of {rules.grid_mm:g} mm"
+        remarks.append(Finding("wide-grid", text, "give a grid under rules for another"))
     thong = sizes.get("thong_length_mm")
     if thong is None and spec.thong_length is None:
         refusals.add("thong_length", "missing", "is missing", "write the length of the thong, such as '5 ft'")
@@ -83,10 +105,10 @@ def asked_of(spec: PlanSpec, cords: Mapping[str, Cord], whip_by_label: Callable[
     )
     goal = target_of(target, wanted, refusals)
     layers = _layers(spec, cords, like, profile, wanted, rules, refusals)
-    _check_starts(layers, rules, refusals)
+    check_starts(layers, rules, refusals)
     foundation = _foundation(spec, like, zero, refusals)
     if goal is not None:
-        _check_ends(layers, goal, refusals)
+        check_ends(layers, goal, refusals)
     if goal is None or refusals.findings:
         raise RecordError(*refusals.findings)
     if pattern is not None:
@@ -164,9 +186,19 @@ def _sizes(
     return {**found, **typed_sizes(spec, refusals, "", spec.units)}
 
 
-def _rules(spec: PlanSpec, refusals: Refusals) -> Rules:
+def _work(asked: Asked) -> float:
+    """About how many states and nodes are looked at."""
+    states = math.prod(
+        (len(one.counts) if one.layer.start is not None else min(len(one.counts), USUAL_COUNTS))
+        * (one.wait + 1)
+        for one in levels_of(asked)
+    )
+    return float(states * len(asked.target.diameter_mm))
+
+
+def _rules(spec: PlanSpec, wide: bool, refusals: Refusals) -> Rules:
     shape = spec.rules or RulesShape.model_validate({})
-    given: dict[str, Any] = {"grid_mm": GRID_MM[unit_of(spec)]}
+    given: dict[str, Any] = {"grid_mm": GRID_MM[unit_of(spec)] * (2 if wide else 1)}
     given.update(typed_sizes(shape, refusals, "rules", spec.units))
     for key in ("plait_counts", "core_counts", "cover", "regular"):
         if getattr(shape, key) is not None:
@@ -201,7 +233,7 @@ def _layers(
             thong_mm=wanted.thong_mm,
             pattern=wanted.pattern,
         )
-        _check_order(spec.layers, refusals)
+        check_order(spec.layers, refusals)
         return layers
     if like is None or profile is None:
         example = '{"role": "overlay", "cord": "Ridge 4 mm"}'
@@ -211,44 +243,6 @@ def _layers(
     if not any(isinstance(layer, AskedLayer) for layer in layers):
         refusals.add("layers", "nothing-open", f"no layer of {like.label} can be planned anew", "name layers")
     return layers
-
-
-def _check_order(shapes: list[PlannedLayerShape], refusals: Refusals) -> None:
-    """Core inside, then bellies, then the overlay, which is the last of them."""
-    order = {"core": 0, "belly": 1, "overlay": 2}
-    plaits = [(number, shape.role) for number, shape in enumerate(shapes, start=1) if shape.role in order]
-    ranks = [order[role] for _, role in plaits]
-    if "overlay" not in [role for _, role in plaits]:
-        refusals.add("layers", "no-overlay", "there is no overlay", "name the cord of the outer plait")
-    elif ranks != sorted(ranks) or ranks.count(2) > 1:
-        refusals.add(
-            "layers", "order", "they do not lie inside out", "core first, then bellies, one overlay last"
-        )
-
-
-def _check_starts(layers: Layers, rules: Rules, refusals: Refusals) -> None:
-    for number, layer in enumerate(layers, start=1):
-        if not isinstance(layer, AskedLayer) or layer.start is None:
-            continue
-        name = "core_counts" if layer.role == "core" else "plait_counts"
-        least, most = getattr(rules, name)
-        if not least <= layer.start <= most:
-            text = f"{layer.start} strands are not within the rule for its counts, {least} to {most}"
-            remedy = f"write {least} to {most}, or set {name} under rules"
-            refusals.add(f"layers {number}, start", "out-of-range", text, remedy)
-
-
-def _check_ends(layers: Layers, goal: Target, refusals: Refusals) -> None:
-    """A layer cannot end where nothing is dropped."""
-    for number, layer in enumerate(layers, start=1):
-        ends = layer.ends if isinstance(layer, AskedLayer) else None
-        if isinstance(ends, float | int) and not goal.held_to_mm <= ends <= goal.held_from_mm:
-            refusals.add(
-                f"layers {number}, ends",
-                "ends-held",
-                f"it ends at {ends:g} mm, in a parallel end or the transition, where nothing is dropped",
-                f"write {goal.held_to_mm:g} to {goal.held_from_mm:g} mm, or shorten the parallel end",
-            )
 
 
 def _foundation(
