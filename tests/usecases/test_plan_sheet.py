@@ -12,16 +12,17 @@ from hypothesis import strategies as st
 
 from plaitlog.models.calibration.prediction import Query
 from plaitlog.models.stack import stack_at
-from plaitlog.models.whip import Foundation, Layer, LayerCord, Step, StrandSchedule, Whip, exactly
+from plaitlog.models.units import LengthUnit
+from plaitlog.models.whip import Fate, Foundation, Layer, LayerCord, Step, StrandSchedule, Whip, exactly
 from plaitlog.service.reports.bench_sheet_content import BenchSheet, LayerBlock
 from plaitlog.service.usecases.planning.replanning import Standing
 from plaitlog.service.usecases.planning.sheet import bench_sheet
-from plaitlog.service.usecases.planning.sheet_places import OFF_DROP_MM, measuring_places, on_tape
+from plaitlog.service.usecases.planning.sheet_places import OFF_DROP_MM, grid_of, measuring_places, on_tape
 from plaitlog.service.usecases.predicting import CAUTION
 from plaitlog.service.usecases.recording.dialogue import Bench, Draft
 from plaitlog.service.usecases.recording.questions import questions
 from plaitlog.service.usecases.shown_units import ShownUnits
-from tests.planning.drawn_plans import BULL, CORDS, IN_FORCE, STOCK, cord, finished
+from tests.planning.drawn_plans import BULL, CORDS, IN_FORCE, STOCK, cord, finished, laid
 
 UNITS = [ShownUnits(), ShownUnits("mm", "mm"), ShownUnits("cm", "in"), ShownUnits("ft", "mm")]
 WHIPS = [pytest.param(STOCK, id="stock whip"), pytest.param(BULL, id="bullwhip")]
@@ -213,22 +214,44 @@ def test_findings_are_told_on_the_viewers_tape() -> None:
 
 @given(
     st.lists(st.floats(0, 3000), max_size=30),
+    st.lists(st.floats(0, 3000), max_size=30),
     st.floats(100, 3000),
     st.floats(0, 300),
     st.sampled_from(["mm", "in"]),
 )
 def test_measuring_places_keep_off_whatever_changes(
-    changes: list[float], end: float, bare: float, unit: str
+    changes: list[float], under: list[float], end: float, bare: float, unit: LengthUnit
 ) -> None:
-    found = measuring_places((0.0, end), changes, bare, unit)  # type: ignore[arg-type]
+    found = measuring_places((0.0, end), changes, bare, unit, under)
     assert found == sorted(set(found))
+    grid = float(grid_of(unit))
     for at in found:
         assert bare <= at <= end - OFF_DROP_MM
         assert all(abs(at - change) >= OFF_DROP_MM for change in changes)
-        assert abs(float(on_tape(at, unit)) - at) < 1e-6  # type: ignore[arg-type]
-    if not changes and end - bare > 600:
+        assert abs(float(on_tape(at, unit)) - at) < 1e-6
+        if any(abs(at - change) < OFF_DROP_MM for change in under):
+            near = [at + k * grid for k in range(-4, 5)]
+            better = [
+                place
+                for place in near
+                if bare <= place <= end
+                and all(abs(place - x) >= OFF_DROP_MM for x in (*changes, *under, 0, end))
+            ]
+            assert not better, "nearer than 20 mm to what changes inside only where nothing else is free"
+    if not changes and not under and end - bare > 600:
         assert len(found) >= 3
         assert max(after - before for before, after in pairwise(found)) < 250
+
+
+def test_over_a_core_of_close_drops_the_belly_is_measured_between_them() -> None:
+    core = laid("core", "Ridge 4 mm", {k * 30.0: 24 - k for k in range(25)}, Fate("cut"))
+    sheet = sheet_of(replace(BULL, layers=(core, *BULL.layers[1:])))
+    assert sheet.layers[0].measures == (), "there is no place on such a core itself"
+    for block in sheet.layers[1:]:
+        places = [float(mm(row.station, sheet)) for row in block.measures]
+        assert max(after - before for before, after in pairwise([100.0, *places])) <= 300
+    for at in (float(mm(row.station, sheet)) for row in sheet.layers[1].measures):
+        assert min(abs(at - k * 30.0) for k in range(25)) >= 10 or at > 720
 
 
 def test_two_cords_in_one_layer_keep_their_letters() -> None:

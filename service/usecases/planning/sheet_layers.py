@@ -154,10 +154,9 @@ def _run(bench: Bench, layer: Layer) -> tuple[float, float]:
 def _places(bench: Bench, slot: int) -> list[float]:
     """Off every drop of the layers that lie there by then."""
     whip = bench.whip
-    under = [at for layer in whip.layers[:slot] for at in _changes(layer)]
-    return measuring_places(
-        _run(bench, whip.layers[slot - 1]), under, bench.bare_from_mm, bench.shown.lengths
-    )
+    under = [at for layer in whip.layers[: slot - 1] for at in _changes(layer)]
+    own = whip.layers[slot - 1]
+    return measuring_places(_run(bench, own), _changes(own), bench.bare_from_mm, bench.shown.lengths, under)
 
 
 def _changes(layer: Layer) -> Iterator[float]:

@@ -46,30 +46,46 @@ def tape_text(mm: Fraction, unit: LengthUnit) -> str:
 
 
 def measuring_places(
-    run: tuple[float, float], changes: Iterable[float], bare_from_mm: float, unit: LengthUnit
+    run: tuple[float, float],
+    changes: Iterable[float],
+    bare_from_mm: float,
+    unit: LengthUnit,
+    under: Sequence[float] = (),
 ) -> list[float]:
     """Places in mm to measure on a layer that runs over ``run``: on the grid, off each change, evenly spread.
 
-    changes : where strands are dropped and layers end. bare_from_mm : before it nothing is measured.
+    changes : where strands of this layer are dropped. under : the same of the layers inside it; if they lie
+    so close that a long stretch has no place off them all, the middle between two of them has to do.
+    bare_from_mm : before it nothing is measured.
     """
     grid = float(grid_of(unit))
     low, high = max(run[0], bare_from_mm), run[1]
-    near = [*changes, *run]
-    free = [
+    own = [*changes, *run]
+    loose = [
         at
         for at in (k * grid for k in range(int(low // grid), int(high // grid) + 2))
-        if low <= at <= high and all(abs(at - change) >= OFF_DROP_MM for change in near)
+        if low <= at <= high and _off(at, own) >= OFF_DROP_MM
     ]
-    if not free:
-        return []
+    free = [at for at in loose if _off(at, under) >= OFF_DROP_MM]
     wanted = min(max(round((high - low) / APART_MM), LEAST), MOST)
-    return _nearest_to_even(free, wanted)
-
-
-def _nearest_to_even(free: Sequence[float], wanted: int) -> list[float]:
-    """Of the free places those next to an even spacing, each once."""
-    if len(free) <= wanted:
-        return list(free)
-    first, last = free[0], free[-1]
+    if len(loose) <= wanted:
+        return free
+    first, last = loose[0], loose[-1]
     even = [first + (last - first) * k / (wanted - 1) for k in range(wanted)]
-    return sorted({min(free, key=lambda at: (abs(at - place), at)) for place in even})
+    found = [_near(place, free, APART_MM) or _between(place, loose, under) for place in even]
+    return sorted({at for at in found if at is not None})
+
+
+def _off(at_mm: float, changes: Iterable[float]) -> float:
+    return min((abs(at_mm - change) for change in changes), default=float("inf"))
+
+
+def _near(place: float, free: Sequence[float], within_mm: float) -> float | None:
+    at = min(free, key=lambda one: (abs(one - place), one), default=None)
+    return None if at is None or abs(at - place) > within_mm else at
+
+
+def _between(place: float, loose: Sequence[float], under: Sequence[float]) -> float | None:
+    """Near the place the one that is furthest from what changes inside."""
+    near = [at for at in loose if abs(at - place) <= APART_MM / 2]
+    return max(near, key=lambda at: (_off(at, under), -abs(at - place)), default=None)
