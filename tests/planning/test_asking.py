@@ -129,6 +129,19 @@ def test_a_pattern_fills_only_what_is_left_open() -> None:
     assert found.asked.target.diameter_mm.mean() < straight
 
 
+@pytest.mark.parametrize(
+    ("name", "thick", "taper"), [("light bullwhip", 19.0, "even"), ("heavy bullwhip", 22.0, "early")]
+)
+def test_a_bullwhip_goes_on_at_the_diameter_of_its_handle(name: str, thick: float, taper: str) -> None:
+    """A light handle of 19 mm with an even taper, 22 mm and more with an early one (common practice)."""
+    found = asked(pattern=name, thong_length="6 ft", target={"point": "6 mm"})
+    numbers = {"taper": taper, "thick_end_mm": thick, "point": "6 mm"}
+    same = asked(pattern=None, thong_length="6 ft", target=numbers)
+    assert np.array_equal(found.asked.target.diameter_mm, same.asked.target.diameter_mm)
+    assert found.asked.target.diameter_mm[0] == thick
+    assert (found.whip.type, found.whip.handle_diameter_mm) == ("bullwhip", thick)
+
+
 def test_early_bellies_end_at_a_quarter_and_at_half() -> None:
     bellies = [{"role": "belly", "cord": "Beck"}, {"role": "belly", "cord": "Beck"}, OVERLAY]
     target = {"thick_end": "18 mm", "point": "6 mm"}
