@@ -122,7 +122,8 @@ def cord_lines(plan: "Plan") -> "list[str]":
     found = []
     for total in plan.totals:
         pieces = sum(piece.pieces for piece in plan.pieces if piece.cord == total.cord)
-        line = f"Cut {total.metres:.1f} m of {total.cord} in {pieces} pieces"
+        many = "1 piece" if pieces == 1 else f"{pieces} pieces"
+        line = f"Cut {total.metres:.1f} m of {total.cord} in {many}"
         if total.grams is not None:
             line += f", {show_mass(total.grams)}"
         if total.price is not None:

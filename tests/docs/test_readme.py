@@ -38,6 +38,9 @@ def bench(tmp_path_factory: pytest.TempPathFactory) -> Path:
     notebook = re.search(r"^```\n(Whip;.*?)^```", TEXT, flags=re.S | re.M)
     assert notebook is not None
     (folder / "notebook.csv").write_text(notebook[1], encoding="utf-8")
+    wanted = re.search(r"^```toml\n(.*?)^```", TEXT, flags=re.S | re.M)
+    assert wanted is not None
+    (folder / "stock-whip.toml").write_text(wanted[1], encoding="utf-8")
     question = {"id": "a1", "layers": [{"role": "overlay", "cord": "Holm 3 mm", "strands": 12}]}
     (folder / "questions.jsonl").write_text(json.dumps(question) + "\n", encoding="utf-8")
     return folder
@@ -56,9 +59,9 @@ def run(folder: Path, command: str) -> str:
 
 
 def test_the_tours_run_as_they_stand(bench: Path) -> None:
-    tours = ("in and out", "spreadsheets", "changes", "predict")
+    tours = ("in and out", "spreadsheets", "changes", "predict", "plan")
     said = {command: run(bench, command) for tour in tours for command in block(f"tour: {tour}")}
-    assert len(said) == 27
+    assert len(said) == 30
     asked = next(text for command, text in said.items() if "--letter" in command)
     assert re.match(r"\d+\.\d mm \(90 %: \d+\.\d to \d+\.\d\)", asked)
     assert json.loads((bench / "answers.jsonl").read_text())["new_cord"] is True
@@ -67,6 +70,7 @@ def test_the_tours_run_as_they_stand(bench: Path) -> None:
     assert "loose heel" in said["plaitlog history O-31"]
     assert "Fit 2" in said["plaitlog fits --compare 1 2"]
     made = ("everything.xlsx", "card.pdf", "ridge.svg", "drawing.svg", "report/fit.html", "report/fit.json")
+    made += ("plan/plan.json", "plan/sheet.pdf", "plan/sheet.html", "plan/drawing.svg")
     assert all((bench / name).stat().st_size > 1_000 for name in made)
 
 
