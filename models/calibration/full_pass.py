@@ -23,8 +23,8 @@ from plaitlog.models.calibration.smooth import Smooth
 from plaitlog.models.calibration.terms import both_terms, layer_terms, row_terms
 from plaitlog.models.calibration.whip_effects import count_variance, whip_columns
 
-PART = 20_000
-"""Readings worked on together: their arrays stay below some 100 MB."""
+PART = 8_000
+"""Readings worked on together: their arrays stay below some 40 MB; more at once is slower."""
 LEAST_PART = 2_000
 """Fewer are worked on in one go: a second thread would gain nothing."""
 ROUNDS = 2

@@ -32,7 +32,7 @@ Above, the linearisation settles on a sample of whips, and one or two passes ove
 CLUSTERS, CLUSTER_SIZE, CLUSTER_CORDS = 4, 1_100, 6
 """Samples that settle the standard deviations within whips: 340 whips together know them to 4 per cent. As
 many clusters as two cores share evenly."""
-SETTLING = 20_000
+SETTLING = 12_000
 """Readings of the sample on which the linearisation settles, after STEPS[0] steps on a tenth of it."""
 STEPS = (4, 8)
 PASSES = 2
