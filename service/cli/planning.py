@@ -15,11 +15,13 @@ from plaitlog.service.cli.workshop import engine
 if TYPE_CHECKING:
     from plaitlog.service.reports.bench_sheet import Paper
     from plaitlog.service.usecases.planning.planning import Bench, Told
+    from plaitlog.service.usecases.planning.replanning import Replanned
     from plaitlog.service.usecases.shown_units import ShownUnits
 
 
 def register(app: typer.Typer) -> None:
     app.command("plan")(plan)
+    app.command("replan")(replan)
 
 
 def plan(
@@ -77,6 +79,53 @@ def plan(
     end(told.findings, strict)
 
 
+def replan(
+    context: typer.Context,
+    label: Annotated[str, typer.Argument(help="The whip on the bench, by its label.")],
+    spec: Annotated[Path, typer.Argument(metavar="SPEC", help="What was wanted, or plan.json of its plan.")],
+    layer: Annotated[
+        int | None, typer.Option(metavar="NUMBER", help="The layer on the bench, from 1, innermost.")
+    ] = None,
+    to: Annotated[
+        str | None, typer.Option(metavar="PLACE", help="With --layer: how far it is plaited.")
+    ] = None,
+    out: Annotated[
+        Path | None, typer.Option(metavar="FOLDER", help="Where plan.json and the sheet of what is ahead go.")
+    ] = None,
+    paper: Annotated[str, typer.Option(metavar="a4|letter", help="Paper of the bench sheet.")] = "a4",
+    json: AsJson = False,
+    strict: Strict = False,
+    database: Database = None,
+) -> None:
+    """Plan again what is still ahead of a whip on the bench, by what was measured of it.
+
+    Its recorded layers are those of the plan; drops behind the bench and layers that are done stay. Unless
+    said otherwise the bench stands at the furthest reading on the outermost layer that was measured.
+    """
+    from plaitlog.models.units import parse_length
+    from plaitlog.service import database as databases
+    from plaitlog.service.usecases.planning.plan_json import told_json
+    from plaitlog.service.usecases.planning.replanning import Standing
+    from plaitlog.service.usecases.planning.replanning import replan as planned_again
+
+    on_paper, data = _paper(paper), _data(spec)
+    data = data.get("spec", data)
+    if (layer is None) != (to is None):
+        text = "--layer and --to say together how far the whip is"
+        raise InputError(Finding("question-unclear", text, "give both or none"))
+    standing = None if layer is None or to is None else Standing(layer, parse_length(to))
+    with databases.reading(engine(context, database)) as session:
+        again = planned_again(session, label, data, standing)
+    if out is not None:
+        _write(again.told, data, out, on_paper, again)
+    if json:
+        as_json({**told_json(again.told), "point": again.point, "readings": len(again.readings)})
+    else:
+        say(f"{again.point}; by {len(again.readings)} readings of {label}")
+        _print(again.told)
+    end(again.told.findings, strict)
+
+
 def _paper(typed: str) -> "Paper":
     if typed == "a4":
         return "a4"
@@ -113,7 +162,9 @@ def _print(told: "Told") -> None:
     findings(one for one in told.findings if one.code != "no-fit" and one not in said)
 
 
-def _write(told: "Told", data: dict[str, Any], folder: Path, paper: "Paper") -> None:
+def _write(
+    told: "Told", data: dict[str, Any], folder: Path, paper: "Paper", again: "Replanned | None" = None
+) -> None:
     """Everything into the folder, which is made where it is not there."""
     from plaitlog.service.cli.exporting import written
     from plaitlog.service.cli.plan_pictures import sheet_files
@@ -126,7 +177,7 @@ def _write(told: "Told", data: dict[str, Any], folder: Path, paper: "Paper") -> 
             Finding("file-unwritable", f"{folder} cannot be made: {error.strerror}", "name another folder")
         ) from error
     text = json_text.dumps({**told_json(told), "spec": data}, ensure_ascii=False, allow_nan=False, indent=1)
-    files = {"plan.json": f"{text}\n".encode(), **sheet_files(told, shown_for(told.bench), paper)}
+    files = {"plan.json": f"{text}\n".encode(), **sheet_files(told, shown_for(told.bench), paper, again)}
     for name, content in files.items():
         with written(folder / name) as stream:
             stream.write(content)

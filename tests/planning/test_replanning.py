@@ -28,7 +28,7 @@ SPEC: dict[str, Any] = {
     },
     "layers": [
         {"role": "core", "cord": THICK.name, "start": 3},
-        {"role": "belly", "cord": THIN.name, "start": 12},
+        {"role": "belly", "cord": THIN.name, "start": 12, "ends": "700 mm"},
         {"role": "overlay", "cord": THIN.name, "start": 18},
     ],
 }  # fmt: skip
@@ -84,7 +84,7 @@ def test_a_belly_that_came_out_thick_moves_the_overlay_and_nothing_below(bench: 
     assert drops(again.plan.whip, 1) == drops(before.whip, 1)
     assert drops(again.plan.whip, 2) == drops(before.whip, 2)
     assert drops(again.plan.whip, 3) != drops(before.whip, 3)
-    assert again.readings > 0
+    assert len(again.readings) >= 5
     middle = 60
     was, now = before.stations[middle], again.plan.stations[middle]
     assert now.high_90_mm / now.low_90_mm < was.high_90_mm / was.low_90_mm

@@ -6,6 +6,7 @@ from typing import Any, Final
 
 from sqlalchemy.orm import Session
 
+from plaitlog.models.calibration.prediction import Observation
 from plaitlog.models.errors import Finding, PlanError
 from plaitlog.models.planning.asked import Asked, AskedLayer
 from plaitlog.models.whip import Layer, Reading, Whip
@@ -29,12 +30,12 @@ class Standing:
 
 @dataclass(frozen=True, slots=True)
 class Replanned:
-    """What lies ahead, planned again. readings : how many of the whip it rests on. point : in words whether
-    the wanted diameter at the point can still be reached."""
+    """What lies ahead, planned again. readings : of the whip, on which it rests. point : in words whether the
+    wanted diameter at the point can still be reached."""
 
     told: Told
     standing: Standing
-    readings: int
+    readings: tuple[Observation, ...]
     point: str
 
     @property
@@ -69,7 +70,7 @@ def replan(
         readings=tuple(seen),
         stock_m=bench.stock_m,
     )
-    return Replanned(told(bench, plan), where, len(seen), _point_in_words(plan))
+    return Replanned(told(bench, plan), where, tuple(seen), _point_in_words(plan))
 
 
 def _standing(made: Whip) -> Standing:
