@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 def register(app: typer.Typer) -> None:
     app.command("plan")(plan)
     app.command("replan")(replan)
+    app.command("start")(start)
 
 
 def plan(
@@ -124,6 +125,28 @@ def replan(
         say(f"{again.point}; by {len(again.readings)} readings of {label}")
         _print(again.told)
     end(again.told.findings, strict)
+
+
+def start(
+    context: typer.Context,
+    label: Annotated[str, typer.Argument(help="Label of the whip.")],
+    plan: Annotated[
+        Path | None,
+        typer.Argument(metavar="[PLAN]", help="The plan.json it is made from; without it: a planned whip."),
+    ] = None,
+    database: Database = None,
+) -> None:
+    """Put a whip on the bench: one that is recorded as planned, or that of a plan, with its layers."""
+    from plaitlog.service import database as databases
+    from plaitlog.service.usecases.planning.starting import start_from_plan, start_planned
+
+    found = engine(context, database)
+    if plan is None:
+        databases.write(found, lambda session: start_planned(session, label))
+    else:
+        data = _data(plan)
+        databases.write(found, lambda session: start_from_plan(session, label, data))
+    say(f"{label} is on the bench; record what is measured: plaitlog record {label}")
 
 
 def _paper(typed: str) -> "Paper":

@@ -30,17 +30,12 @@ def planned(run: Run, file: Callable[..., str], tmp_path: Path) -> Path:
     run("import", file(*map(json.dumps, cord_records(SEED))))
     folder = tmp_path / "plan"
     run("plan", file(json.dumps(PLAN), name="spec.json"), "--out", str(folder))
-    made = json.loads((folder / "plan.json").read_text())
-    layers = [
-        {"role": one["role"], "cord": one["cord"], "strands": one["strands"], "fate": one["fate"]}
-        for one in made["layers"]
+    run("start", "O-40", str(folder / "plan.json"))
+    readings = [
+        {"kind": "reading", "whip": "O-40", "at_mm": at, "diameter_mm": size}
+        for at, size in ((100, 12.9), (250, 12.0))
     ]
-    whip = {
-        "kind": "whip", "label": "O-40", "maker": "Orrin", "status": "on the bench", "datum": "handle end",
-        "thong_length_mm": 900, "handle_length_mm": "none", "foundation": "none", "layers": layers,
-        "readings": [{"at_mm": 100, "diameter_mm": 12.9}, {"at_mm": 250, "diameter_mm": 12.0}],
-    }  # fmt: skip
-    run("import", file(json.dumps(whip)))
+    run("import", file(*map(json.dumps, readings)))
     return folder
 
 
@@ -66,6 +61,27 @@ def test_a_belly_that_is_done_leaves_the_overlay_open(run: Run, planned: Path) -
     told = json.loads(run(*asked).stdout)
     before = json.loads((planned / "plan.json").read_text())
     assert told["layers"][0] == before["layers"][0]
+
+
+def test_a_whip_is_started_once_with_the_layers_of_its_plan(run: Run, planned: Path) -> None:
+    plan = planned / "plan.json"
+    told = json.loads(run("show", "O-40", "--json").stdout)
+    assert told["status"] == "on the bench"
+    assert [layer["strands"] for layer in told["layers"]] == [
+        layer["strands"] for layer in json.loads(plan.read_text())["layers"]
+    ]
+    assert "recorded already" in run("start", "O-40", str(plan), code=2).stderr
+    assert "on the bench already" in run("start", "O-40", code=2).stderr
+    run("undo")
+    run("undo")
+    assert "O-40" in run("show", "O-40", code=2).stderr
+
+
+def test_a_planned_whip_is_put_on_the_bench(run: Run, file: Callable[..., str]) -> None:
+    run("import", file(json.dumps({"kind": "whip", "label": "O-41", "status": "planned"})))
+    run("start", "O-41")
+    assert json.loads(run("show", "O-41", "--json").stdout)["status"] == "on the bench"
+    assert "no plan" in run("start", "O-42", file('{"label": "x"}'), code=2).stderr
 
 
 def test_half_a_standing_and_an_unknown_whip_are_refused(run: Run, planned: Path) -> None:
