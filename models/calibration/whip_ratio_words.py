@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping
 from typing import Final
 
 from plaitlog.models.calibration.evidence_words import counted
-from plaitlog.models.calibration.ratios import RatioEvidence
+from plaitlog.models.calibration.ratio_evidence import RatioEvidence
 
 _WHAT: Final = {
     "weight": ("Weight", "reckoning from strands and linear density alone"),

@@ -8,15 +8,8 @@ from dataclasses import dataclass, fields, replace
 from typing import Any, Final, Self
 
 from plaitlog.models.calibration.mixed.mixed_model import LogNormalPrior
-from plaitlog.models.calibration.ratios import (
-    Ratio,
-    RatioCalibration,
-    RatioEvidence,
-    RatioPriors,
-    Reckoned,
-    fit_ratios,
-    ratio_evidence,
-)
+from plaitlog.models.calibration.ratio_evidence import RatioEvidence, ratio_evidence
+from plaitlog.models.calibration.ratios import Ratio, RatioCalibration, RatioPriors, Reckoned, fit_ratios
 from plaitlog.models.errors import StackNotKnownError
 from plaitlog.models.mass import MassDistribution, Resolve, by_geometry
 from plaitlog.models.whip import Cord, Whip

@@ -5,8 +5,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from plaitlog.models.planning.asked import Asked, AskedLayer
+from plaitlog.models.planning.levels import Levels
 from plaitlog.models.planning.optimum import Schedule
-from plaitlog.models.planning.states import Levels
 from plaitlog.models.whip import Fate, Layer, LayerCord, Place, Step, StrandSchedule, exactly
 
 

@@ -9,10 +9,11 @@ from typing import Final
 import numpy as np
 
 from plaitlog.models.errors import Finding, PlanError
-from plaitlog.models.planning.asked import Asked, AskedLayer, Rules
-from plaitlog.models.planning.optimum import Array, Axis, Move, Problem, Stretch
-from plaitlog.models.stack import Stack, StackLayer, StrandGroup, layer_at
-from plaitlog.models.whip import Cord, Layer, exactly
+from plaitlog.models.planning.asked import Asked, Rules
+from plaitlog.models.planning.levels import Levels, axis_of, levels_of, nodes_of
+from plaitlog.models.planning.optimum import Array, Problem, Stretch
+from plaitlog.models.planning.state_stacks import Given, given_at, stack_of
+from plaitlog.models.stack import Stack
 
 OFF_COVER: Final = 100.0
 """What a node costs whose cover the rules forbid, and again for each tenth it is off: more than any misfit,
@@ -36,51 +37,7 @@ MOST_STATES: Final = 8_000_000
 STACK_WORK: Final = 2_500
 """How many states and nodes take as long as the prediction of one stack."""
 
-Given = tuple[tuple[bool, tuple[StackLayer, ...]], ...]
-"""By slot: whether all of it is settled, and what is."""
 Predict = Callable[[Sequence[Stack]], Sizes]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Levels:
-    """The strand counts that one planned layer may have, most first; 0 where it has ended.
-
-    slot : its place among all layers, from 1. start : its count at the datum where it is given. tuck : nodes
-    over which a dropped strand lies inside, 0 where it does not.
-    """
-
-    layer: AskedLayer
-    slot: int
-    counts: tuple[int, ...]
-    singly: bool
-    wait: int
-    tuck: int
-
-    @property
-    def step(self) -> int:
-        return 1 if self.singly else 2
-
-
-def levels_of(asked: Asked) -> list[Levels]:
-    """One for each layer to be planned, innermost first."""
-    rules = asked.rules
-    found = []
-    for slot, layer in enumerate(asked.layers, start=1):
-        if not isinstance(layer, AskedLayer):
-            continue
-        singly = layer.role == "core"
-        least, most = rules.core_counts if singly else rules.plait_counts
-        step = 1 if singly else 2
-        counts = list(range(layer.start or most, least - 1, -step))
-        if layer.role != "overlay" and layer.ends != "point":
-            counts.append(0)
-        tuck = _nodes(layer.fate.length_mm or 0.0, rules) if layer.fate.kind == "tuck" else 0
-        spacing = rules.core_spacing_mm if singly else rules.plait_spacing_mm
-        wait = max(_nodes(spacing, rules), _nodes(rules.apart_mm, rules), tuck, 1)
-        found.append(
-            Levels(layer=layer, slot=slot, counts=tuple(counts), singly=singly, wait=wait, tuck=tuck)
-        )
-    return found
 
 
 def problem_of(asked: Asked, predict: Predict) -> tuple[Problem, list[Levels]]:
@@ -98,8 +55,8 @@ def problem_of(asked: Asked, predict: Predict) -> tuple[Problem, list[Levels]]:
         Stretch(first=first, last=last, **_costs(asked, levels, given, predict, first))
         for first, last, given in stretches
     ]
-    axes = tuple(_axis(asked, one, nodes) for one in levels)
-    apart = max(_nodes(asked.rules.apart_mm, asked.rules), 1)
+    axes = tuple(axis_of(asked, one, nodes) for one in levels)
+    apart = max(nodes_of(asked.rules.apart_mm, asked.rules), 1)
     problem = Problem(axes=axes, starts=starts, log_target=log_target, stretches=tuple(priced), apart=apart)
     return problem, levels
 
@@ -133,10 +90,10 @@ def _begun(
     ]
     check_work(asked.rules, math.prod(map(len, options)) * STACK_WORK)
     chosen = list(product(*options))
-    given = _given(asked, 0.0)
+    given = given_at(asked, 0.0)
     foundation = asked.foundation_mm if asked.foundation_to_mm > 0 else 0.0
     every = [
-        _stack(levels, tuple((count, False) for count in counts), given, foundation) for counts in chosen
+        stack_of(levels, tuple((count, False) for count in counts), given, foundation) for counts in chosen
     ]
     sizes = predict([stack for stack in every if stack is not None])
     off = np.abs(sizes.log_mm - np.log(asked.target.diameter_mm[0])) / sizes.sd
@@ -155,86 +112,17 @@ def _begun(
     return kept, starts
 
 
-def _nodes(length_mm: float, rules: Rules) -> int:
-    """The least number of nodes that is no shorter."""
-    return int(np.ceil(length_mm / rules.grid_mm - 1e-9))
-
-
-def _axis(asked: Asked, levels: Levels, nodes: int) -> Axis:
-    rules, counts = asked.rules, levels.counts
-    at = np.arange(nodes) * rules.grid_mm
-    allowed = (at >= asked.target.held_to_mm) & (at <= asked.target.held_from_mm)
-    allowed[0] = False
-    allowed &= at >= _free_from_mm(levels, rules)
-    for drop in _settled_drops(asked):
-        allowed &= np.abs(at - drop) >= max(rules.apart_mm, rules.grid_mm) - 1e-9
-    place = {count: k for k, count in enumerate(counts)}
-    cost = 0.0 if levels.singly else rules.drop_cost
-    moves = [
-        Move(place[count], place[count - levels.step], cost)
-        for count in counts
-        if count - levels.step in place
-    ]
-    if not levels.singly and 0 in place:
-        moves += [Move(place[count], place[0]) for count in counts if count > levels.step]
-    return Axis(levels=len(counts), moves=tuple(moves), wait=levels.wait, allowed=allowed)
-
-
-def _settled_drops(asked: Asked) -> list[float]:
-    """Where strands of layers that are plaited already were dropped."""
-    return [
-        step.place.mid_mm
-        for layer in asked.layers
-        if isinstance(layer, Layer) and layer.schedule is not None
-        for step in layer.schedule.steps[1:]
-    ]
-
-
-def _free_from_mm(levels: Levels, rules: Rules) -> float:
-    """Where a layer that is begun may drop its next strand: ahead of what is plaited, and not too near the
-    last drop there."""
-    layer = levels.layer
-    if layer.begun is None or layer.begun.schedule is None:
-        return 0.0
-    drops = [step.place.high_mm for step in layer.begun.schedule.steps[1:]]
-    last = max((at for at in drops if at <= layer.begun_to_mm), default=-np.inf)
-    return max(layer.begun_to_mm + rules.grid_mm / 2, last + levels.wait * rules.grid_mm)
-
-
 def _stretches(asked: Asked, levels: list[Levels], nodes: int) -> Iterator[tuple[int, int, Given]]:
     """Runs of nodes over which the given layers, and what must have ended, are the same."""
 
     def told(node: int) -> tuple[Given, bool, tuple[bool, ...]]:
         at = node * asked.rules.grid_mm
         ended = tuple(at >= one.layer.ends for one in levels if isinstance(one.layer.ends, float | int))
-        return _given(asked, at), at < asked.foundation_to_mm, ended
+        return given_at(asked, at), at < asked.foundation_to_mm, ended
 
     for (given, _, _), run in groupby(range(nodes), told):
         members = list(run)
         yield members[0], members[-1], given
-
-
-def _given(asked: Asked, at_mm: float) -> Given:
-    """By slot what is settled of the stack: layers that are not planned, and those begun, behind where they
-    stand whole, ahead of it their filler."""
-    found: list[tuple[bool, tuple[StackLayer, ...]]] = []
-    for slot, layer in enumerate(asked.layers, start=1):
-        if isinstance(layer, Layer):
-            found.append((True, tuple(layer_at(layer, slot, at_mm, asked.cords))))
-        elif layer.begun is None:
-            found.append((False, ()))
-        else:
-            there = layer_at(_plaited(layer.begun, layer.begun_to_mm), slot, at_mm, asked.cords)
-            whole = at_mm <= layer.begun_to_mm
-            found.append((whole, tuple(x for x in there if whole or x.role == "filler")))
-    return tuple(found)
-
-
-def _plaited(layer: Layer, to_mm: float) -> Layer:
-    """A layer without the drops that lie ahead of where it stands."""
-    assert layer.schedule is not None
-    steps = tuple(step for step in layer.schedule.steps if step.place.high_mm <= to_mm)
-    return replace(layer, schedule=replace(layer.schedule, steps=steps, rest="point"))
 
 
 def _costs(
@@ -256,7 +144,7 @@ def _costs(
     stacks = [
         None
         if any(_must_not(one, count, at_mm) for one, (count, _) in zip(levels, combination, strict=True))
-        else _stack(levels, combination, given, foundation)
+        else stack_of(levels, combination, given, foundation)
         for combination in chosen
     ]
     sizes = predict([stack for stack in stacks if stack is not None])
@@ -298,43 +186,6 @@ def _must_not(levels: Levels, count: int, at_mm: float) -> bool:
     """Whether the layer must run there and does not, or must have ended and runs."""
     ends = levels.layer.ends
     return isinstance(ends, float | int) and (count == 0) != (at_mm >= ends)
-
-
-def _stack(
-    levels: list[Levels],
-    combination: tuple[tuple[int, bool], ...],
-    given: Given,
-    foundation_mm: float,
-) -> Stack | None:
-    """The stack of a state; None where nothing runs."""
-    by_slot = {one.slot: (one, *found) for one, found in zip(levels, combination, strict=True)}
-    layers: list[StackLayer] = []
-    for slot, (settled, known) in enumerate(given, start=1):
-        layers.extend(known)
-        if not settled:
-            layers.extend(planned_layers(*by_slot[slot]))
-    return Stack(tuple(layers), foundation_mm) if layers or foundation_mm else None
-
-
-def planned_layers(levels: Levels, count: int, tucked: bool) -> list[StackLayer]:
-    """What a planned layer puts into the stack: strands that run on inside, then those that are plaited."""
-    layer, cord = levels.layer, levels.layer.cord
-    inside = 0
-    if layer.fate.kind == "run":
-        inside = levels.counts[0] - count
-    elif tucked and count:
-        inside = levels.step
-    found = []
-    if inside:
-        found.append(_strands(levels, "filler", cord, inside, layer.fate.gutted))
-    if count:
-        found.append(_strands(levels, layer.role, cord, count, False))
-    return found
-
-
-def _strands(levels: Levels, role: object, cord: Cord, count: int, gutted: bool) -> StackLayer:
-    groups = (StrandGroup(cord, exactly(count), gutted),)
-    return StackLayer(role=role, groups=groups, slot=levels.slot)  # type: ignore[arg-type]
 
 
 def _off_cover(covers: Mapping[int, float], rules: Rules) -> float:

@@ -7,7 +7,7 @@ from plaitlog.service.cli.output import result, table
 
 if TYPE_CHECKING:
     from plaitlog.models.calibration.evidence import Coverage, Evidence, Kind, Scores
-    from plaitlog.models.calibration.ratios import RatioEvidence
+    from plaitlog.models.calibration.ratio_evidence import RatioEvidence
 
 HELD: "dict[Kind, str]" = {
     "whip": "whips",

@@ -6,7 +6,7 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from plaitlog.models.calibration.evidence import MODEL, Evidence
-from plaitlog.models.calibration.ratios import RatioEvidence
+from plaitlog.models.calibration.ratio_evidence import RatioEvidence
 from plaitlog.models.calibration.whip_ratio_words import weighing_sentences
 from plaitlog.models.errors import Finding
 from plaitlog.service.reports.shown import Shown

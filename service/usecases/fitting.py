@@ -17,7 +17,7 @@ from plaitlog.models.calibration.artifact import to_json
 from plaitlog.models.calibration.calibrated import Calibration
 from plaitlog.models.calibration.evidence import Evidence
 from plaitlog.models.calibration.observations import Observation
-from plaitlog.models.calibration.ratios import RatioEvidence
+from plaitlog.models.calibration.ratio_evidence import RatioEvidence
 from plaitlog.models.errors import Finding, NotFoundError
 from plaitlog.models.tables import FitRow
 from plaitlog.service.usecases.gathering import Gathered

@@ -13,7 +13,8 @@ from sqlalchemy.orm import Session
 
 from plaitlog.models.calibration.calibrated import Calibration
 from plaitlog.models.calibration.calibrated_geometry import calibrated_geometry
-from plaitlog.models.calibration.ratios import Expectation, RatioEvidence
+from plaitlog.models.calibration.ratio_evidence import RatioEvidence
+from plaitlog.models.calibration.ratios import Expectation
 from plaitlog.models.calibration.whip_ratios import (
     WhipCalibrations,
     WhipRatios,

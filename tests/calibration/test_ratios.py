@@ -7,13 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from plaitlog.models.calibration.ratios import (
-    Ratio,
-    RatioCalibration,
-    Reckoned,
-    fit_ratios,
-    ratio_evidence,
-)
+from plaitlog.models.calibration.ratio_evidence import ratio_evidence
+from plaitlog.models.calibration.ratios import Ratio, RatioCalibration, Reckoned, fit_ratios
 from plaitlog.models.calibration.whip_ratios import WEIGHT
 
 CORDS = tuple(f"Ridge {k}" for k in range(8))

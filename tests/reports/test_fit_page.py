@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 
 from plaitlog.models.calibration.evidence import Coverage, Evidence, HeldReading, Scores, Trial
-from plaitlog.models.calibration.ratios import RatioEvidence
+from plaitlog.models.calibration.ratio_evidence import RatioEvidence
 from plaitlog.models.errors import Finding
 from plaitlog.service.reports.fit_charts import agreement, coverage_by_depth, residuals, widths
 from plaitlog.service.reports.fit_page import to_html

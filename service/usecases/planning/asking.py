@@ -8,7 +8,7 @@ from typing import Any, Final, Literal
 
 from plaitlog.models.errors import Finding, RecordError
 from plaitlog.models.planning.asked import Asked, AskedLayer, Rules
-from plaitlog.models.planning.states import levels_of
+from plaitlog.models.planning.levels import levels_of
 from plaitlog.models.whip import NONE, Cord, Foundation, KnownNone, Whip
 from plaitlog.service.schemas.plan_spec import PlanSpec, RulesShape, TargetShape
 from plaitlog.service.usecases.from_records import Refusals

@@ -14,8 +14,9 @@ from plaitlog.models.mass import Resolve
 from plaitlog.models.planning.asked import Asked, AskedLayer
 from plaitlog.models.planning.cut_list import CordTotal, Piece, cut_list, totals
 from plaitlog.models.planning.drawn_up import drawn_up
+from plaitlog.models.planning.levels import Levels
 from plaitlog.models.planning.optimum import Schedule, optimum
-from plaitlog.models.planning.states import Levels, Predict, problem_of
+from plaitlog.models.planning.states import Predict, problem_of
 from plaitlog.models.stack import stack_at
 from plaitlog.models.whip import Cord, Whip
 from plaitlog.service.usecases.planning.plan_findings import plan_findings
