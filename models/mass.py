@@ -21,7 +21,7 @@ from plaitlog.models.geometry import (
     strand_path,
     strands_of,
 )
-from plaitlog.models.stack import TUCK_MM, Stack, StackLayer, stack_at
+from plaitlog.models.stack import Stack, StackLayer, stack_at, tuck_mm
 from plaitlog.models.whip import Cord, Foundation, Whip
 
 SHOT_PACKING: Final = 0.6
@@ -242,8 +242,7 @@ def _changes(whip: Whip, end: float) -> list[float]:
             found.update(places)
             fate = step.fate or layer.fate
             if fate is not None and fate.kind == "tuck":
-                length = TUCK_MM if fate.length_mm is None else fate.length_mm
-                found.update(place + length for place in places)
+                found.update(place + tuck_mm(fate) for place in places)
             elif fate is not None and fate.until_mm is not None:
                 found.add(fate.until_mm)
     if whip.turn_lengths:

@@ -289,10 +289,15 @@ def _dropped(was: Span, now: Span) -> Span:
     return Span(max(was.low - now.high, 0), max(was.high - now.low, 0))
 
 
+def tuck_mm(fate: Fate) -> float:
+    """How far a strand that is tucked goes on inside: as noted, else ``TUCK_MM``."""
+    return TUCK_MM if fate.length_mm is None else fate.length_mm
+
+
 def _still_inside(fate: Fate, step: Step, dropped: Span, at_mm: float) -> Span:
     place = step.place
     if fate.kind == "tuck":
-        length = TUCK_MM if fate.length_mm is None else fate.length_mm
+        length = tuck_mm(fate)
         first_end, last_end = place.low_mm + length, place.high_mm + length
     else:
         first_end = last_end = float("inf") if fate.until_mm is None else fate.until_mm

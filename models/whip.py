@@ -25,6 +25,7 @@ Rest = Literal["point", "not noted"]
 Quality = Literal["ease", "volley", "accuracy", "roll_out", "recovery", "tracking", "balance", "overall"]
 Feel = Literal["thong_handle", "limp_stiff", "slow_quick"]
 
+ON_THE_BENCH: Final[Status] = "on the bench"
 CONSTRUCTIONS: Final[tuple[Construction, ...]] = ("cored", "gutted", "solid")
 ROLES: Final[tuple[Role, ...]] = ("core", "belly", "bolster", "binding", "overlay")
 STATUSES: Final[tuple[Status, ...]] = ("planned", "on the bench", "finished")

@@ -84,3 +84,8 @@ class Suspect:
     fitting_mm: float
     residual_log: float
     weight: float
+
+
+def sd_of_interval(low_90: float, high_90: float) -> float:
+    """Standard deviation of the logarithm that a 90 % interval stands for, its correction included."""
+    return math.log(high_90 / low_90) / (2 * Z90)

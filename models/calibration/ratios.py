@@ -165,26 +165,13 @@ def fit_ratios(ratios: Sequence[Ratio], priors: RatioPriors) -> RatioCalibration
     Robust: weights of a Student t of four degrees of freedom, from how far each measurement lies off what
     level, parts and cords say, so that one mistyped weight moves next to nothing.
     """
+    if not ratios:
+        return _unlearnt(priors)
     from plaitlog.models.calibration.mixed.draws import averaged_posterior, draw_sds
     from plaitlog.models.calibration.mixed.estimation import estimate
     from plaitlog.models.calibration.mixed.posterior import posterior_at
 
     parts = tuple(priors.parts)
-    known = dict(zip(parts, priors.parts.values(), strict=True))
-    if not ratios:
-        spreads = (priors.level[1], *known.values())
-        cord, whip, residual = (_mean_variance(one) for one in (priors.cord, priors.whip, priors.residual))
-        return RatioCalibration(
-            parts=parts,
-            cords=(),
-            whips=0,
-            measurements=0,
-            coefficients=np.array([priors.level[0], *[0.0] * len(parts)]),
-            covariance=np.diag(np.square(spreads)),
-            cord_variance=cord,
-            whip_variance=whip,
-            residual_variance=residual,
-        )
     cords = tuple(sorted({cord for one in ratios for cord in one.reckoned.cords}))
     labels = sorted({one.whip for one in ratios})
     code = {label: k for k, label in enumerate(labels)}
@@ -192,7 +179,7 @@ def fit_ratios(ratios: Sequence[Ratio], priors: RatioPriors) -> RatioCalibration
     X = np.array([_row(row, parts, cords) for row in told])
     blocks: list[FixedBlock | RandomBlock] = [
         FixedBlock("level", [0], *priors.level),
-        *(FixedBlock(part, [k], 0.0, known[part]) for k, part in enumerate(parts, start=1)),
+        *(FixedBlock(part, [k], 0.0, priors.parts[part]) for k, part in enumerate(parts, start=1)),
     ]
     if cords:
         blocks.append(RandomBlock("cord", list(range(1 + len(parts), X.shape[1])), priors.cord))
@@ -234,6 +221,22 @@ def fit_ratios(ratios: Sequence[Ratio], priors: RatioPriors) -> RatioCalibration
         cord_variance=variance.get("cord", _mean_variance(priors.cord)),
         whip_variance=variance["whip"],
         residual_variance=variance["residual"],
+    )
+
+
+def _unlearnt(priors: RatioPriors) -> RatioCalibration:
+    """What the priors alone say."""
+    spreads = (priors.level[1], *priors.parts.values())
+    return RatioCalibration(
+        parts=tuple(priors.parts),
+        cords=(),
+        whips=0,
+        measurements=0,
+        coefficients=np.array([priors.level[0], *[0.0] * len(priors.parts)]),
+        covariance=np.diag(np.square(spreads)),
+        cord_variance=_mean_variance(priors.cord),
+        whip_variance=_mean_variance(priors.whip),
+        residual_variance=_mean_variance(priors.residual),
     )
 
 

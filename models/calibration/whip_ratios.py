@@ -12,7 +12,7 @@ from plaitlog.models.calibration.ratio_evidence import RatioEvidence, ratio_evid
 from plaitlog.models.calibration.ratios import Ratio, RatioCalibration, RatioPriors, Reckoned, fit_ratios
 from plaitlog.models.errors import StackNotKnownError
 from plaitlog.models.mass import MassDistribution, Resolve, by_geometry
-from plaitlog.models.whip import Cord, Whip
+from plaitlog.models.whip import Cord, KnownNone, Whip
 from plaitlog.models.whole_mass import WholeMass, handle_before_mm, whole_mass
 
 WEIGHT: Final = RatioPriors(
@@ -165,12 +165,19 @@ def strands_cut(whip: Whip, cords: Mapping[str, Cord]) -> dict[str, float]:
     return found
 
 
+def weighed_with(
+    whip: Whip, otherwise: tuple[str, ...] | KnownNone | None
+) -> tuple[str, ...] | KnownNone | None:
+    """What hung on the finished whip when it was weighed; ``otherwise`` where it was not."""
+    finished = [weight.with_parts for weight in whip.weights if weight.after_layer is None]
+    return finished[0] if finished else otherwise
+
+
 def _balance(whip: Whip, whole: WholeMass) -> list[Ratio]:
     noted = whip.balance
     if noted is None or noted.how not in (None, "laid straight"):
         return []
-    finished = [weight.with_parts for weight in whip.weights if weight.after_layer is None]
-    hung = replace(whole, with_parts=finished[0] if finished else None)
+    hung = replace(whole, with_parts=weighed_with(whip, None))
     reckoned, handle = reckoned_balance(whip, hung), whip.handle_length_mm
     from_handle = noted.counted_from != "butt"
     if reckoned is None or (from_handle and handle is None):

@@ -10,6 +10,7 @@ from itertools import groupby, pairwise
 from typing import Final
 
 from plaitlog.models.mass import LaidSection, Resolve, by_geometry, laid_along
+from plaitlog.models.stack import tuck_mm
 from plaitlog.models.whip import Cord, Fate, Layer, Whip
 from plaitlog.models.whole_mass import over_rod
 
@@ -114,7 +115,7 @@ def _end(fate: Fate | None, at_mm: float, point_mm: float) -> float:
     if fate is None or fate.kind == "cut":
         return at_mm
     if fate.kind == "tuck":
-        return min(at_mm + (fate.length_mm or 0.0), point_mm)
+        return min(at_mm + tuck_mm(fate), point_mm)
     return point_mm if fate.until_mm is None else fate.until_mm
 
 

@@ -6,6 +6,7 @@ import numpy as np
 
 from plaitlog.models.planning.asked import Asked, AskedLayer, Rules
 from plaitlog.models.planning.optimum import Axis, Move
+from plaitlog.models.stack import tuck_mm
 from plaitlog.models.whip import Layer
 
 
@@ -42,7 +43,7 @@ def levels_of(asked: Asked) -> list[Levels]:
         counts = list(range(layer.start or most, least - 1, -step))
         if layer.role != "overlay" and layer.ends != "point":
             counts.append(0)
-        tuck = nodes_of(layer.fate.length_mm or 0.0, rules) if layer.fate.kind == "tuck" else 0
+        tuck = nodes_of(tuck_mm(layer.fate), rules) if layer.fate.kind == "tuck" else 0
         spacing = rules.core_spacing_mm if singly else rules.plait_spacing_mm
         wait = max(nodes_of(spacing, rules), nodes_of(rules.apart_mm, rules), tuck, 1)
         found.append(

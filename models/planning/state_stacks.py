@@ -39,22 +39,24 @@ def stack_of(
     combination: tuple[tuple[int, bool], ...],
     given: Given,
     foundation_mm: float,
+    at_mm: float,
 ) -> Stack | None:
-    """The stack of a state; None where nothing runs."""
+    """The stack of a state at a station; None where nothing runs."""
     by_slot = {one.slot: (one, *found) for one, found in zip(levels, combination, strict=True)}
     layers: list[StackLayer] = []
     for slot, (settled, known) in enumerate(given, start=1):
         layers.extend(known)
         if not settled:
-            layers.extend(planned_layers(*by_slot[slot]))
+            layers.extend(planned_layers(*by_slot[slot], at_mm))
     return Stack(tuple(layers), foundation_mm) if layers or foundation_mm else None
 
 
-def planned_layers(levels: Levels, count: int, tucked: bool) -> list[StackLayer]:
+def planned_layers(levels: Levels, count: int, tucked: bool, at_mm: float) -> list[StackLayer]:
     """What a planned layer puts into the stack: strands that run on inside, then those that are plaited."""
     layer, cord = levels.layer, levels.layer.cord
     inside = 0
-    if layer.fate.kind == "run":
+    until = layer.fate.until_mm
+    if layer.fate.kind == "run" and (until is None or at_mm < until):
         inside = levels.counts[0] - count
     elif tucked and count:
         inside = levels.step

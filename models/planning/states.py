@@ -20,6 +20,10 @@ OFF_COVER: Final = 100.0
 so that it is chosen only where nothing else is possible, and then the nearest."""
 MISFIT_MM: Final = 100.0
 """Length of thong on which a misfit of one standard deviation costs one."""
+MOST_STATES: Final = 8_000_000
+"""Of all stretches together: a few arrays of so many numbers are held."""
+STACK_WORK: Final = 2_500
+"""How many states and nodes take as long as the prediction of one stack."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,11 +35,6 @@ class Sizes:
     sd: Array
     covers: Sequence[Mapping[int, float]]
 
-
-MOST_STATES: Final = 8_000_000
-"""Of all stretches together: a few arrays of so many numbers are held."""
-STACK_WORK: Final = 2_500
-"""How many states and nodes take as long as the prediction of one stack."""
 
 Predict = Callable[[Sequence[Stack]], Sizes]
 
@@ -93,7 +92,8 @@ def _begun(
     given = given_at(asked, 0.0)
     foundation = asked.foundation_mm if asked.foundation_to_mm > 0 else 0.0
     every = [
-        stack_of(levels, tuple((count, False) for count in counts), given, foundation) for counts in chosen
+        stack_of(levels, tuple((count, False) for count in counts), given, foundation, 0.0)
+        for counts in chosen
     ]
     sizes = predict([stack for stack in every if stack is not None])
     off = np.abs(sizes.log_mm - np.log(asked.target.diameter_mm[0])) / sizes.sd
@@ -114,11 +114,12 @@ def _begun(
 
 def _stretches(asked: Asked, levels: list[Levels], nodes: int) -> Iterator[tuple[int, int, Given]]:
     """Runs of nodes over which the given layers, and what must have ended, are the same."""
+    ends = [one.layer.ends for one in levels if isinstance(one.layer.ends, float | int)]
+    ends += [one.layer.fate.until_mm for one in levels if one.layer.fate.until_mm is not None]
 
     def told(node: int) -> tuple[Given, bool, tuple[bool, ...]]:
         at = node * asked.rules.grid_mm
-        ended = tuple(at >= one.layer.ends for one in levels if isinstance(one.layer.ends, float | int))
-        return given_at(asked, at), at < asked.foundation_to_mm, ended
+        return given_at(asked, at), at < asked.foundation_to_mm, tuple(at >= end for end in ends)
 
     for (given, _, _), run in groupby(range(nodes), told):
         members = list(run)
@@ -144,7 +145,7 @@ def _costs(
     stacks = [
         None
         if any(_must_not(one, count, at_mm) for one, (count, _) in zip(levels, combination, strict=True))
-        else stack_of(levels, combination, given, foundation)
+        else stack_of(levels, combination, given, foundation, at_mm)
         for combination in chosen
     ]
     sizes = predict([stack for stack in stacks if stack is not None])
@@ -166,17 +167,15 @@ def _costs(
             waits = (np.arange(one.wait + 1) > one.wait - one.tuck).astype(np.intp)
             found = {name: np.take(array, waits, axis=2 * number + 1) for name, array in found.items()}
     for number, one in enumerate(levels):
-        own = np.array([_level_cost(one, count, at_mm, rules) for count in one.counts])
+        own = np.array([_level_cost(one, count, rules) for count in one.counts])
         sizes_of = [1] * found["extra"].ndim
         sizes_of[2 * number] = len(own)
         found["extra"] = found["extra"] + own.reshape(sizes_of)
     return found
 
 
-def _level_cost(levels: Levels, count: int, at_mm: float, rules: Rules) -> float:
-    """What a count costs at one node by itself; infinite where the layer must run, or must have ended."""
-    if _must_not(levels, count, at_mm):
-        return np.inf
+def _level_cost(levels: Levels, count: int, rules: Rules) -> float:
+    """What a count costs at one node by itself."""
     if levels.singly or count == 0 or count in rules.regular:
         return 0.0
     return rules.irregular_cost * rules.grid_mm / 1000

@@ -27,8 +27,8 @@ from plaitlog.service.usecases.weighing import (
     NOTHING_WEIGHED,
     Weighed,
     Weighing,
+    evidence_of,
     learn_weighing,
-    weighing_of,
 )
 from plaitlog.service.usecases.weighing import weighed_whips as weighed_whips
 
@@ -181,7 +181,7 @@ def list_fits(session: Session) -> list[FitInList]:
             current=row[8],
             stale=row[3] != now,
             added=len(row[9] or ()),
-            weighing=weighing_of(row[10]).evidence,
+            weighing=evidence_of(row[10]),
         )
         for row in rows
     ]

@@ -63,10 +63,21 @@ def fit_in_force(session: Session) -> InForce:
         return InForce(replace(prior_calibration(), findings=(NO_FIT,)), None)
     stale = row.fingerprint != fingerprint_of(session)
     try:
-        calibration = from_json(row.artefact)
+        found = stored_fit(row)
     except ArtifactError as error:
         if error.finding.code != OTHER_VERSION:
             raise
         # After an update nobody should be left without an answer until the next fit.
         return InForce(replace(prior_calibration(), findings=(error.finding,)), None)
-    return InForce(calibration, row.id, (STALE,) if stale else (), row.artefact.get("weighing"))
+    return replace(found, findings=(STALE,)) if stale else found
+
+
+def stored_fit(row: FitRow) -> InForce:
+    """A stored fit as if it were in force; whether it is older than the records is not asked.
+
+    Raises
+    ------
+    ArtifactError
+        Where it does not reproduce its own objective, or is of another version.
+    """
+    return InForce(from_json(row.artefact), row.id, (), row.artefact.get("weighing"))

@@ -26,7 +26,7 @@ from plaitlog.service.usecases.loading import load_cords
 from plaitlog.service.usecases.predicting import InForce
 from plaitlog.service.usecases.shown_units import ShownUnits
 from plaitlog.service.usecases.wanted_stacks import maker_of_most
-from plaitlog.service.usecases.weighing import weighing_of
+from plaitlog.service.usecases.weighing import evidence_of
 
 MOST_CORDS: Final = 40
 MOST_ODD: Final = 30
@@ -78,7 +78,7 @@ def report_of(
         odd=odd,
         odd_in_all=len(calibration.suspects),
         test_plaits=plaits_worth_making(in_force, found, by_name, shown),
-        weighing=weighing_of(row.artefact.get("weighing")).evidence,
+        weighing=evidence_of(row.artefact.get("weighing")),
         findings=(*calibration.findings, *left_out_findings(now)),
         shown=shown,
     )

@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from typing import Any, Final
 
+from plaitlog.models.calibration.observations import sd_of_interval
 from plaitlog.models.calibration.prediction import Prediction, Query
 from plaitlog.models.errors import Finding, RecordError, StackNotKnownError
 from plaitlog.models.plausibility import check_whip
@@ -108,7 +109,7 @@ def review(in_force: InForce, whip: Whip, cords: Mapping[str, Cord]) -> Review:
 
 
 def _beside(reading: Reading, expected: Prediction) -> ReviewLine:
-    width = math.log(expected.high_90_mm / expected.low_90_mm) / (2 * 1.645)
+    width = sd_of_interval(expected.low_90_mm, expected.high_90_mm)
     off = math.log(reading.size_mm / expected.diameter_mm)
     return ReviewLine(reading, expected, far=abs(off) > FAR * width)
 

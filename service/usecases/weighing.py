@@ -22,13 +22,14 @@ from plaitlog.models.calibration.whip_ratios import (
     reckoned_balance,
     reckoned_cord_use,
     reckoned_weight,
+    weighed_with,
     weights,
     whip_ratio_evidence,
     whip_ratios,
 )
 from plaitlog.models.errors import ArtifactError, Finding, StackNotKnownError
 from plaitlog.models.tables import CordUseRow, WeightRow, WhipRow
-from plaitlog.models.whip import NONE, Cord, KnownNone, Weight, Whip
+from plaitlog.models.whip import NONE, ON_THE_BENCH, Cord, Weight, Whip
 from plaitlog.models.whole_mass import handle_before_mm, whole_mass
 from plaitlog.service.usecases.loading import load_whips
 from plaitlog.service.usecases.predicting import InForce
@@ -37,7 +38,6 @@ from plaitlog.service.usecases.workshop import cords_by_name
 LATEST: Final = 200
 """How many finished whips, the last recorded that were weighed or whose cord was measured, are learnt from
 (own choice: some seconds of work)."""
-ON_THE_BENCH: Final = "on the bench"
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,12 +71,14 @@ class Expected:
     weight : g, thong and handle without fall and cracker. noted : every finished weight that is noted, with
     what was expected of it with the parts that were on the scale. balance : mm from the butt, laid straight
     with what was on the scale; None where the handle's length is not known. cord_use : m by cord, with tails.
+    safe_cord : by cord, what its reckoned length is to be multiplied with for the upper end of the interval.
     """
 
     weight: Expectation
     noted: tuple[tuple[Weight, Expectation], ...]
     balance: Expectation | None
     cord_use: Mapping[str, Expectation]
+    safe_cord: Mapping[str, float]
     weighed_whips: int
     findings: tuple[Finding, ...] = ()
 
@@ -130,11 +132,15 @@ def weighing_of(kept: Mapping[str, Any] | None) -> Weighing:
     if kept is None:
         return Weighing(fit_whip_ratios(WhipRatios()), {})
     try:
-        evidence = {str(name): RatioEvidence(**one) for name, one in kept["evidence"].items()}
-        return Weighing(WhipCalibrations.from_dict(kept["calibrations"]), evidence)
+        return Weighing(WhipCalibrations.from_dict(kept["calibrations"]), evidence_of(kept))
     except (KeyError, TypeError, ValueError, AttributeError) as error:
         text = f"what the stored fit says of weights cannot be read ({type(error).__name__})"
         raise ArtifactError(Finding("fit-not-reproduced", text, "fit again")) from error
+
+
+def evidence_of(kept: Mapping[str, Any] | None) -> dict[str, RatioEvidence]:
+    """The evidence alone of what a fit keeps of weighing; none where it keeps none."""
+    return {} if kept is None else {name: RatioEvidence(**one) for name, one in kept["evidence"].items()}
 
 
 def expected(in_force: InForce, whip: Whip, cords: Mapping[str, Cord]) -> Expected:
@@ -154,8 +160,9 @@ def expected(in_force: InForce, whip: Whip, cords: Mapping[str, Cord]) -> Expect
     learnt = weighing_of(in_force.weighing).calibrations
     own = weights(_on_the_bench(whip), cords, resolve, whole)
     reckoned = reckoned_weight(whole)
-    balance = reckoned_balance(whip, replace(whole, with_parts=weighed_with(whip)))
-    uses = reckoned_cord_use(whip, cords, whole) if handle_before_mm(whip) is not None else {}
+    balance = reckoned_balance(whip, replace(whole, with_parts=weighed_with(whip, NONE)))
+    uses = reckoned_cord_use(whip, cords, whole)
+    cord_use = {cord: learnt.cord_use.expect(use) for cord, use in uses.items()}
     return Expected(
         weight=learnt.weight.expect(reckoned, own),
         noted=tuple(
@@ -164,7 +171,8 @@ def expected(in_force: InForce, whip: Whip, cords: Mapping[str, Cord]) -> Expect
             if noted.after_layer is None
         ),
         balance=None if balance is None else learnt.balance.expect(balance),
-        cord_use={cord: learnt.cord_use.expect(use) for cord, use in uses.items()},
+        cord_use=cord_use if handle_before_mm(whip) is not None else {},
+        safe_cord={cord: use.high_90 / uses[cord].value for cord, use in cord_use.items()},
         weighed_whips=learnt.weight.whips,
         findings=(*whole.findings, *_findings(learnt, reckoned.cords)),
     )
@@ -178,17 +186,6 @@ def expected_or_none(in_force: InForce, whip: Whip, cords: Mapping[str, Cord]) -
         return None
 
 
-def safe_cord_factors(in_force: InForce, whip: Whip, cords: Mapping[str, Cord]) -> dict[str, float]:
-    """By cord, what its reckoned length is to be multiplied with for the upper end of the 90 % interval.
-
-    Raises as ``expected``.
-    """
-    whole = whole_mass(whip, cords, resolve=partial(calibrated_geometry, in_force.calibration))
-    learnt = weighing_of(in_force.weighing).calibrations.cord_use
-    uses = reckoned_cord_use(whip, cords, whole)
-    return {cord: learnt.expect(use).high_90 / use.value for cord, use in uses.items()}
-
-
 def far_off(noted: Weight, found: Expectation) -> Finding | None:
     """A finding where a finished weight lies outside the interval."""
     if found.low_90 <= noted.weight_g <= found.high_90:
@@ -198,12 +195,6 @@ def far_off(noted: Weight, found: Expectation) -> Finding | None:
         f"{noted.weight_g:.0f} g is noted, {found.low_90:.0f} to {found.high_90:.0f} g expected",
         "look again at the weight, what was on the scale, and the strand schedules",
     )
-
-
-def weighed_with(whip: Whip) -> tuple[str, ...] | KnownNone | None:
-    """What hung on the whip when it was weighed; nothing where it was not."""
-    finished = [weight.with_parts for weight in whip.weights if weight.after_layer is None]
-    return finished[0] if finished else NONE
 
 
 def _on_the_bench(whip: Whip) -> Whip:

@@ -79,6 +79,8 @@ def cost_of(whip: Whip, question: Asked) -> float:
 CASES = [
     (core(start=6), overlay(start=18, fate=TUCK)),
     (core(start=5), overlay(start=18, fate=RUN)),
+    (core(start=5), overlay(start=18, fate=Fate("run", gutted=True, until_mm=900.0))),
+    (core(start=5), overlay(start=18, fate=Fate("tuck"))),
     (core(start=4), belly(start=8, fate=TUCK), overlay(start=18, fate=TUCK)),
     (core(start=6, ends=700.0), overlay(start=18, fate=CUT)),
     (Layer(role="core", diameter_mm=8.0, to_mm=600.0), overlay(start=18, fate=TUCK)),

@@ -5,7 +5,7 @@ from itertools import pairwise
 
 from plaitlog.models.calibration.prediction import Prediction, Query
 from plaitlog.models.errors import StackNotKnownError
-from plaitlog.models.stack import TUCK_MM, Stack, StackLayer, stack_at, turn_changes
+from plaitlog.models.stack import Stack, StackLayer, stack_at, tuck_mm, turn_changes
 from plaitlog.models.whip import Cord, Foundation, Layer, Step, Whip
 from plaitlog.service.reports.drawn_whip import Section, SectionLayer
 from plaitlog.service.usecases.observing import REASONS, is_inner
@@ -43,8 +43,7 @@ def changes(whip: Whip) -> Iterator[float]:
 def _filler_ends(layer: Layer, step: Step) -> Iterator[float]:
     fate = step.fate or layer.fate
     if fate is not None and fate.kind == "tuck":
-        length = TUCK_MM if fate.length_mm is None else fate.length_mm
-        yield from (step.place.low_mm + length, step.place.high_mm + length)
+        yield from (step.place.low_mm + tuck_mm(fate), step.place.high_mm + tuck_mm(fate))
     elif fate is not None and fate.kind == "run" and fate.until_mm is not None:
         yield fate.until_mm
 

@@ -8,6 +8,7 @@ from typing import Final
 import numpy as np
 
 from plaitlog.models.calibration.calibrated_geometry import calibrated_geometry
+from plaitlog.models.calibration.observations import sd_of_interval
 from plaitlog.models.calibration.prediction import Observation, Query
 from plaitlog.models.errors import Finding, PlanError
 from plaitlog.models.mass import Resolve
@@ -23,7 +24,7 @@ from plaitlog.service.usecases.planning.plan_findings import plan_findings
 from plaitlog.service.usecases.planning.planned_station import PlannedStation
 from plaitlog.service.usecases.planning.sizes import sizes_by
 from plaitlog.service.usecases.predicting import InForce
-from plaitlog.service.usecases.weighing import Expected, expected_or_none, safe_cord_factors
+from plaitlog.service.usecases.weighing import Expected, expected_or_none
 
 RUN_STARTS: Final = range(6, 26, 2)
 """Starts that are tried one by one for a layer whose dropped strands run on inside."""
@@ -91,9 +92,10 @@ def finish(
     """Everything that is told of layers that are settled: also of a plain rule, or of a maker's own."""
     stations = planned_stations(in_force, whip, asked, cords, readings)
     resolve: Resolve = partial(calibrated_geometry, in_force.calibration)
-    pieces = cut_list(whip, cords, resolve, safe_cord_factors(in_force, whip, cords))
+    expected = expected_or_none(in_force, whip, cords)
+    pieces = cut_list(whip, cords, resolve, None if expected is None else expected.safe_cord)
     off = np.array([np.log(one.diameter_mm / one.target_mm) for one in stations])
-    spread = np.array([np.log(one.high_90_mm / one.low_90_mm) / (2 * 1.6448536) for one in stations])
+    spread = np.array([sd_of_interval(one.low_90_mm, one.high_90_mm) for one in stations])
     return Plan(
         whip=whip,
         asked=asked,
@@ -103,7 +105,7 @@ def finish(
         misfit_mm=float(np.sqrt(np.mean([(one.diameter_mm - one.target_mm) ** 2 for one in stations]))),
         pieces=pieces,
         totals=totals(pieces, cords, stock_m),
-        expected=expected_or_none(in_force, whip, cords),
+        expected=expected,
         findings=tuple(plan_findings(stations, asked.rules)),
     )
 

@@ -6,7 +6,6 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
-from plaitlog.models.calibration.artifact import from_json
 from plaitlog.models.calibration.prediction import Query
 from plaitlog.models.errors import Finding, PlaitlogError
 from plaitlog.models.planning.plain import plain_layers
@@ -17,7 +16,7 @@ from plaitlog.service.usecases.fitting import not_found
 from plaitlog.service.usecases.planning.asking import Order, asked_of
 from plaitlog.service.usecases.planning.choices import Choice, choices
 from plaitlog.service.usecases.planning.plan import Plan, finish, make_plan
-from plaitlog.service.usecases.predicting import InForce, fit_in_force
+from plaitlog.service.usecases.predicting import InForce, fit_in_force, stored_fit
 from plaitlog.service.usecases.weighing import expected_or_none
 from plaitlog.service.usecases.workshop import cords_by_name, cords_with_stock, whip
 
@@ -142,4 +141,4 @@ def _fit(session: Session, number: int) -> InForce:
     row = session.get(FitRow, number)
     if row is None:
         raise not_found(session, number)
-    return InForce(from_json(row.artefact), row.id, (), row.artefact.get("weighing"))
+    return stored_fit(row)

@@ -13,7 +13,7 @@ from plaitlog.service.usecases.pictures.drawing_words import about
 from plaitlog.service.usecases.planning import sheet_words
 from plaitlog.service.usecases.planning.plan import Plan
 from plaitlog.service.usecases.planning.replanning import Standing
-from plaitlog.service.usecases.planning.sheet_layers import Bench, layer_blocks, measure_rows
+from plaitlog.service.usecases.planning.sheet_layers import SheetOf, layer_blocks, measure_rows
 from plaitlog.service.usecases.planning.sheet_places import OFF_DROP_MM, tape_unit, up_on_tape
 from plaitlog.service.usecases.predicting import CAUTION, InForce
 from plaitlog.service.usecases.recording.questions import TYPES
@@ -44,7 +44,7 @@ def bench_sheet(
     """
     whip = plan.whip
     letters = cord_letters(whip)
-    bench = Bench(
+    bench = SheetOf(
         in_force=in_force,
         whip=whip,
         cords=plan.cords,

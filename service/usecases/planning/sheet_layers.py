@@ -23,7 +23,7 @@ from plaitlog.service.usecases.weighing import weighing_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Bench:
+class SheetOf:
     """What every block needs. bare_from_mm : nothing is measured before it; letters : of the cords.
 
     standing : how far the whip is, None before it is begun.
@@ -50,13 +50,13 @@ class Bench:
         return where.to_mm if slot == where.slot else float("inf")
 
 
-def layer_blocks(bench: Bench) -> tuple[LayerBlock, ...]:
+def layer_blocks(bench: SheetOf) -> tuple[LayerBlock, ...]:
     """A block for each layer that is not done, innermost first; a binding is part of its layer's."""
     groups = _groups(bench.whip.layers)
     return tuple(_block(bench, group) for group in groups if bench.done_to_mm(group[-1]) < float("inf"))
 
 
-def measure_rows(bench: Bench, slots: Sequence[int]) -> tuple[MeasureRow, ...]:
+def measure_rows(bench: SheetOf, slots: Sequence[int]) -> tuple[MeasureRow, ...]:
     """Where to measure once the layers ``slots`` (one plaited, what lies on it) are there."""
     asked = []
     done_to_mm = bench.done_to_mm(slots[-1])
@@ -95,7 +95,7 @@ def _groups(layers: Sequence[Layer]) -> list[list[int]]:
     return found
 
 
-def _block(bench: Bench, slots: list[int]) -> LayerBlock:
+def _block(bench: SheetOf, slots: list[int]) -> LayerBlock:
     slot, *on_it = slots
     layer = bench.whip.layers[slot - 1]
     marks = _places(bench, slot)
@@ -112,7 +112,7 @@ def _block(bench: Bench, slots: list[int]) -> LayerBlock:
     )
 
 
-def _to_do(bench: Bench, layer: Layer) -> Iterator[str]:
+def _to_do(bench: SheetOf, layer: Layer) -> Iterator[str]:
     if layer.schedule is None or not layer.cords:
         yield _given(bench, layer)
         return
@@ -123,12 +123,12 @@ def _to_do(bench: Bench, layer: Layer) -> Iterator[str]:
     yield f"Begin with {first.total.mid:g} strands of {cords}{from_butt}."
 
 
-def _laid_on(bench: Bench, slot: int) -> str:
+def _laid_on(bench: SheetOf, slot: int) -> str:
     layer = bench.whip.layers[slot - 1]
     return f"{layer.role.capitalize()} (layer {slot}): {_given(bench, layer)}"
 
 
-def _given(bench: Bench, layer: Layer) -> str:
+def _given(bench: SheetOf, layer: Layer) -> str:
     unit = bench.shown.lengths
     start = tape_text(on_tape(layer.from_mm or 0.0, unit), unit)
     end = (
@@ -143,7 +143,7 @@ def _given(bench: Bench, layer: Layer) -> str:
     return f"{what}{size}, from {start} to {end}."
 
 
-def _run(bench: Bench, layer: Layer) -> tuple[float, float]:
+def _run(bench: SheetOf, layer: Layer) -> tuple[float, float]:
     if layer.schedule is None or not layer.schedule.steps:
         return layer.from_mm or 0.0, bench.point_mm if layer.to_mm is None else layer.to_mm
     steps = layer.schedule.steps
@@ -151,7 +151,7 @@ def _run(bench: Bench, layer: Layer) -> tuple[float, float]:
     return steps[0].place.mid_mm, end
 
 
-def _places(bench: Bench, slot: int) -> list[float]:
+def _places(bench: SheetOf, slot: int) -> list[float]:
     """Off every drop of the layers that lie there by then."""
     whip = bench.whip
     under = [at for layer in whip.layers[: slot - 1] for at in _changes(layer)]
@@ -165,14 +165,14 @@ def _changes(layer: Layer) -> Iterator[float]:
         yield step.place.mid_mm
 
 
-def _stack(bench: Bench, at_mm: float, slot: int) -> Stack | None:
+def _stack(bench: SheetOf, at_mm: float, slot: int) -> Stack | None:
     try:
         return stack_at(bench.whip, at_mm, bench.cords, slot)
     except StackNotKnownError:
         return None
 
 
-def _predict(bench: Bench, asked: Sequence[tuple[Stack, int]]) -> list[Prediction]:
+def _predict(bench: SheetOf, asked: Sequence[tuple[Stack, int]]) -> list[Prediction]:
     if not asked:
         return []
     return bench.in_force.predict(
@@ -188,7 +188,7 @@ def _predict(bench: Bench, asked: Sequence[tuple[Stack, int]]) -> list[Predictio
     )
 
 
-def _weight(bench: Bench, slot: int) -> str:
+def _weight(bench: SheetOf, slot: int) -> str:
     """What the whip should weigh with the layers up to ``slot``; nothing where it cannot be reckoned."""
     if slot == len(bench.whip.layers):
         return ""

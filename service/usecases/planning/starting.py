@@ -7,14 +7,13 @@ from typing import Any, Final
 from sqlalchemy.orm import Session
 
 from plaitlog.models.errors import AlreadyThereError, Finding, InputError, NotFoundError
-from plaitlog.models.whip import Status
+from plaitlog.models.whip import ON_THE_BENCH
 from plaitlog.service.usecases.changes.editing_whips import edit_whip
 from plaitlog.service.usecases.importing import take_records
 from plaitlog.service.usecases.planning.planning import bench_of
 from plaitlog.service.usecases.to_records import whip_record
 from plaitlog.service.usecases.workshop import whip
 
-ON_THE_BENCH: Final[Status] = "on the bench"
 LAYER_KEYS: Final = (
     "role",
     "strands",
