@@ -9,7 +9,7 @@ import math
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Final, Literal
+from typing import Any, Final, Literal
 
 NONE: Final = "none"
 KnownNone = Literal["none"]
@@ -314,7 +314,10 @@ class RatingSession:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Whip:
-    """One whip as recorded. Only the label is required; what is missing limits what it can be used for."""
+    """One whip as recorded. Only the label is required; what is missing limits what it can be used for.
+
+    ``plan`` is the document of the plan it is made from, kept as it was.
+    """
 
     label: str
     maker: str | None = None
@@ -340,6 +343,7 @@ class Whip:
     fall: str | None = None
     cracker: str | None = None
     ratings: tuple[RatingSession, ...] = ()
+    plan: Mapping[str, Any] | None = None
     notes: str | None = None
     typed: Mapping[str, str] = field(default_factory=dict, compare=False)
 

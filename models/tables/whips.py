@@ -13,7 +13,7 @@ class WhipRow(Editable, Base):
     """One whip: lengths in mm from its datum; ``"none"`` in a text column means known to be absent.
 
     ``foundation_known``: null not known, ``none`` known to have none, ``given`` see the columns beside it.
-    ``finish`` holds a list of words or the text ``none``.
+    ``finish`` holds a list of words or the text ``none``, ``plan`` a document.
     """
 
     __tablename__ = "whips"
@@ -47,6 +47,8 @@ class WhipRow(Editable, Base):
     cracker: Mapped[str | None]
     notes: Mapped[str | None]
     typed: Mapped[Typed]
+    # Last, as a migration adds it.
+    plan: Mapped[Any | None] = mapped_column(JSON(none_as_null=True), sort_order=1_000)
 
 
 class CordUseRow(Base):

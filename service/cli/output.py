@@ -37,6 +37,11 @@ def findings(found: Iterable[Finding]) -> None:
         result(f"note: {finding}")
 
 
+def to_mend(found: Iterable[Finding]) -> list[Finding]:
+    """Those with a remedy; the rest are remarks on what is as it should be."""
+    return [finding for finding in found if finding.remedy]
+
+
 def end(found: Sequence[object], strict: bool) -> None:
     """Leave with 1 where there are findings and the caller asked to be strict."""
     if strict and found:

@@ -78,6 +78,24 @@ class CordTotalOut(Wire):
     price: float | None = Field(description="What it costs; null: no price is noted.")
 
 
+class MissOut(Wire):
+    """A stretch off the target by more than 0.5 mm, or off the rule for the cover; a core that ends bluntly."""
+
+    code: Literal["off-target", "off-cover", "blunt-end"] = Field(description="What it misses.")
+    from_mm: float = Field(description="Where it begins, mm from the datum.")
+    to_mm: float = Field(description="Where it ends, mm.")
+    at_mm: float = Field(description="Where it is furthest off, mm.")
+    wanted_mm: float | None = Field(description="Wanted diameter there, mm; null: not off the target.")
+    diameter_mm: float | None = Field(description="Predicted diameter there, mm; null: not off the target.")
+    why: str | None = Field(
+        description="What keeps the plan from it: fewest-strands, most-strands, one-drop, layer-end, cover, "
+        "held-parallel, drop-spacing or rules; null: not off the target."
+    )
+    layer: int | None = Field(description="The layer it is about, from 1; null: the whip.")
+    cover: float | None = Field(description="Its cover there; null: not off the cover.")
+    rule: tuple[float, float] | None = Field(description="Least and most cover; null: not off the cover.")
+
+
 class PlainOut(Wire):
     """The plain rule: the same strands dropped at even distances (common practice, no source)."""
 
@@ -140,4 +158,5 @@ class PlanOut(Wire):
     fit: int | None = Field(description="Number of the fit it rests on; null: none, it rests on geometry.")
     rests_on: str = Field(description="What it rests on, in words.")
     caution: str = Field(description="What to keep in mind.")
+    misses: list[MissOut] = Field(description="Where it misses its target, the rule for the cover, or ends a core bluntly.")
     findings: list[Remark] = Field(description="Where it misses its target, and what else is worth knowing.")

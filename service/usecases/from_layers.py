@@ -9,7 +9,8 @@ from typing import Any
 from plaitlog.models.errors import Finding, InputError
 from plaitlog.models.notation import ScheduleLine, parse_schedule
 from plaitlog.models.whip import Fate, Layer, LayerCord, StrandSchedule
-from plaitlog.service.schemas.whips import LayerShape, WhipRecord
+from plaitlog.service.schemas.layers import LayerShape
+from plaitlog.service.schemas.whips import WhipRecord
 from plaitlog.service.usecases.from_records import Refusals, sizes
 from plaitlog.service.usecases.from_steps import StepReader, said_by_both, same_steps
 

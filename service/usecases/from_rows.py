@@ -65,6 +65,7 @@ def whip_from_row(row: Row[Any], makers: Mapping[int, str], **parts: Any) -> Whi
         hours=row.hours,
         fall=row.fall,
         cracker=row.cracker,
+        plan=row.plan,
         notes=row.notes,
         typed=row.typed or {},
         **parts,

@@ -6,6 +6,7 @@ from plaitlog.models.whip import CordUse, Foundation, KnownNone, RatingSession, 
 from plaitlog.service.schemas.whips import FoundationShape, WhipRecord
 from plaitlog.service.usecases.from_measurements import balance_from, turn_lengths_from, weights_from
 from plaitlog.service.usecases.from_records import Refusals, Stated, known_values, sizes, stated_keys, words
+from plaitlog.service.usecases.kept_plans import kept_plan_from
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +45,8 @@ def whip_from(record: WhipRecord, refusals: Refusals) -> WhipStated:
         plain["turn_lengths"] = turn_lengths_from(record.turn_lengths, refusals)
     if record.balance is not None:
         plain["balance"] = balance_from(record.balance, refusals)
+    if record.plan is not None:
+        plain["plan"] = kept_plan_from(record.plan, refusals)
     if record.cord_used is not None:
         plain["cord_used"] = tuple(CordUse(use.cord, use.metres) for use in record.cord_used)
     typed = dict(stated.typed)

@@ -24,7 +24,7 @@ _CORD = (
 _STOCK = ("colour", "lot", "metres", "price_per_m", "notes")
 _WHIP = (
     "label", "type", "status", "made_on", "build_number", "datum", "thong_length_mm", "quoted_length",
-    "handle_length_mm", "handle_diameter_mm", "layers_complete", "hours", "fall", "cracker", "notes",
+    "handle_length_mm", "handle_diameter_mm", "layers_complete", "hours", "fall", "cracker", "plan", "notes",
 )  # fmt: skip
 
 

@@ -104,6 +104,7 @@ def whip_record(whip: Whip) -> Record:
         fall=whip.fall,
         cracker=whip.cracker,
         ratings=_in_order(own.scores, QUALITIES) if own else None,
+        plan=whip.plan,
         notes=whip.notes,
     )
 

@@ -163,10 +163,9 @@ def test_what_cannot_be_planned_ends_with_2_and_writes_nothing(
     refused('{"target": {"like": "O-13"}}', "O-31")
     refused('{"target": ', "x.json", "line 1, column")
     refused("label = \n", "y.toml", "line 1, column 9", name="y.toml")
-    core = {"role": "core", "cord": "Ridge 4 mm", "start": 8, "ends": "2 in"}
-    refused(
-        json.dumps({**PLAN, "layers": [core, PLAN["layers"][1]]}), "allow no schedule", "other starts or ends"
-    )
+    core = {"role": "core", "cord": "Ridge 4 mm", "start": 2, "ends": "20 in"}
+    both = [core, core, PLAN["layers"][1]]  # two layers cannot end at one place
+    refused(json.dumps({**PLAN, "layers": both}), "allow no schedule", "other starts or ends")
     assert not folder.exists()
     assert "--interactive" in run("plan", code=2).stderr
     assert "a4 or letter" in run("plan", str(EXAMPLE), "--paper", "a5", code=2).stderr

@@ -122,9 +122,10 @@ def test_rows_of_the_first_revision_survive_up_down_and_up(first: Engine) -> Non
     assert all(before[name] for name in FIRST)
     bring_up_to_date(first)
     up = contents(first)
-    for name in FIRST.keys() - {"history", "readings", "layer_cords"}:
+    for name in FIRST.keys() - {"history", "readings", "layer_cords", "whips"}:
         assert up[name] == before[name]
     assert up["layer_cords"] == [{**row, "lot": None} for row in before["layer_cords"]]
+    assert up["whips"] == [{**row, "plan": None} for row in before["whips"]]
     assert up["readings"] == [{**row, "version": 0} for row in before["readings"]]
     down(first)
     assert contents(first) == before

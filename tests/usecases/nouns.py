@@ -132,6 +132,20 @@ sessions = st.builds(
 
 
 @st.composite
+def kept_plans(draw: st.DrawFn, cords: tuple[LayerCord, ...]) -> dict[str, Any]:
+    """The document of a plan as it is stored."""
+    drops = [[0, draw(st.integers(8, 24))], [draw(st.sampled_from([310, 482.6])), 8]]
+    overlay = {"role": "overlay", "cord": draw(st.sampled_from(cords)).cord, "strands": drops, "fate": "cut"}
+    station = {"at_mm": 0, "diameter_mm": 14.2, "low_90_mm": 13.5, "high_90_mm": 15}
+    inner = {"at_mm": 0, "after_layer": 1, **{key: station[key] for key in list(station)[1:]}}
+    plan = {"spec": {"label": draw(texts), "target": {"taper": "even"}}, "layers": [overlay]}
+    if draw(st.booleans()):
+        plan = {"fit": 3, "rests_on": "fit 3", "layers": [overlay]}
+    plan["stations"] = draw(st.sampled_from([[], [station], [station, inner]]))
+    return {**plan, **draw(st.sampled_from([{}, {"weight_g": 412.5, "hours": 9}]))}
+
+
+@st.composite
 def whip(draw: st.DrawFn, label: str, makers: tuple[str, ...], cords: tuple[LayerCord, ...]) -> Whip:
     """A whip with its point at one place, so that every schedule and reading fits."""
     layers = draw(st.lists(plaited(cords) | given_layers, max_size=3))
@@ -173,6 +187,7 @@ def whip(draw: st.DrawFn, label: str, makers: tuple[str, ...], cords: tuple[Laye
         fall=draw(maybe(st.just(NONE) | texts)),
         cracker=draw(maybe(st.just(NONE) | texts)),
         ratings=ratings,
+        plan=draw(maybe(kept_plans(cords))),
         notes=draw(maybe(texts)),
     )
 

@@ -13,6 +13,7 @@ from plaitlog.service.usecases import workshop
 from plaitlog.service.usecases.changes import editing
 from plaitlog.service.usecases.changes.edited_records import typed_value
 from plaitlog.service.usecases.changes.editing import Edited
+from plaitlog.service.usecases.changes.undoing import undo
 from plaitlog.service.usecases.exporting import export_lines
 from plaitlog.service.usecases.importing import take_records
 from plaitlog.service.usecases.to_records import whip_record
@@ -138,6 +139,35 @@ def test_the_short_rating_is_part_of_its_whip(stocked: Engine) -> None:
     assert [rating.by for rating in whip(stocked).ratings] == ["Tamsin"]
     done(stocked, editing.edit_whip, LABEL, {"ratings": {"volley": "not tried"}})
     assert [rating.scores for rating in whip(stocked).ratings if not rating.by] == [{"volley": NOT_TRIED}]
+
+
+PLAN: dict[str, Any] = {
+    "spec": {"layers": [{"role": "overlay", "cord": "Fell 3 mm"}]},
+    "layers": [{"role": "overlay", "cord": "Fell 3 mm", "strands": [[0, 16], [600, 12]]}],
+    "stations": [{"at_mm": 0, "diameter_mm": 14, "low_90_mm": 13, "high_90_mm": 15}],
+    "cord_totals": [{"cord": "Fell 3 mm", "metres": 33.5}],
+}
+
+
+def test_a_kept_plan_goes_with_the_name_of_a_cord_and_an_undo_brings_both_back(stocked: Engine) -> None:
+    done(stocked, editing.edit_whip, LABEL, {"plan": PLAN})
+    assert whip(stocked).plan == PLAN
+    before = contents(stocked)
+    edited = done(stocked, editing.edit_cord, "Fell 3 mm", {"name": "Fell three"})
+    assert "Fell 3 mm" not in str(whip(stocked).plan)
+    assert str(whip(stocked).plan).count("Fell three") == 3
+    with writing(stocked) as session:
+        undo(session, edited.number)
+    assert contents(stocked) == before
+
+
+def test_a_kept_plan_that_is_none_is_refused_where_it_is_wrong(stocked: Engine) -> None:
+    station = {**PLAN["stations"][0], "low_90_mm": 14.5}
+    plan = {**PLAN, "layers": [{"role": "overlay", "strands": [[0, "x"]]}], "stations": [station]}
+    error = refused(stocked, editing.edit_whip, LABEL, {"plan": plan})
+    assert [finding.where for finding in error.findings] == ["plan, stations 1", "plan, layers 1, strands 1"]
+    missing = refused(stocked, editing.edit_whip, LABEL, {"plan": {"layers": []}})
+    assert [finding.where for finding in missing.findings] == ["plan, stations"]
 
 
 def test_renaming_takes_everything_along(stocked: Engine) -> None:

@@ -15,6 +15,7 @@ from plaitlog.models.stack import stack_at
 from plaitlog.models.units import LengthUnit
 from plaitlog.models.whip import Fate, Foundation, Layer, LayerCord, Step, StrandSchedule, Whip, exactly
 from plaitlog.service.reports.bench_sheet_content import BenchSheet, LayerBlock
+from plaitlog.service.usecases.planning.misses import OffTarget
 from plaitlog.service.usecases.planning.replanning import Standing
 from plaitlog.service.usecases.planning.sheet import bench_sheet
 from plaitlog.service.usecases.planning.sheet_places import OFF_DROP_MM, grid_of, measuring_places, on_tape
@@ -203,10 +204,10 @@ def test_what_is_noted_at_the_end_is_asked_in_the_order_of_recording(whip: Whip)
 
 def test_findings_are_told_on_the_viewers_tape() -> None:
     plan = finished(STOCK)
-    assert any(finding.code == "off-target" for finding in plan.findings)
+    assert any(isinstance(one, OffTarget) for one in plan.misses)
     inches = " ".join(bench_sheet(IN_FORCE, plan, ShownUnits("in", "mm")).findings)
-    assert re.search(r"too (thick|thin) at [\d /]+ in,", inches)
-    assert not re.search(r"at \d+ mm", inches)
+    assert re.search(r"Off the target, [\d /]+ (to [\d /]+ )?in: ", inches)
+    assert not re.search(r"\d\d+ mm", inches)
     both = " ".join(bench_sheet(IN_FORCE, plan, ShownUnits("in", "in")).findings)
     assert re.search(r"0\.\d{3} in too (thick|thin)", both)
     assert "mm" not in both

@@ -32,6 +32,7 @@ from plaitlog.service.usecases.changes.edited_records import Edited, edited_reco
 from plaitlog.service.usecases.changes.editing_measured import edit_rating, edit_reading
 from plaitlog.service.usecases.changes.editing_whips import edit_whip
 from plaitlog.service.usecases.changes.journal import Journal
+from plaitlog.service.usecases.changes.kept_plans import rename_in_plans
 from plaitlog.service.usecases.changes.removing import (
     remove_cord,
     remove_maker,
@@ -109,6 +110,8 @@ def edit_cord(
     journal = Journal(session, "edit", actor, name)
     if cord_record(after) != before:
         replace_cord(journal, keys[name], cord, after)
+    if after.name != name:
+        rename_in_plans(journal, name, after.name)
     return finished(journal, stored, before, cord_record(after), new_findings(cord_findings, cord, after))
 
 

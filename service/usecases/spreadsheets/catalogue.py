@@ -149,6 +149,7 @@ WHIPS: Final = Table(
         text("fall", "Fall"),
         text("cracker", "Cracker"),
         *(text(f"ratings.{each}", _said(each), way="score") for each in QUALITIES),
+        text("plan", "Kept plan", way="document"),
         _NOTES,
     ),
     "label",

@@ -47,7 +47,7 @@ def _cell(column: Column, value: Any) -> Cell:
             return _cords(value)
         case "signs":
             return " + ".join(value)
-        case "steps":
+        case "steps" | "document":
             return _json(value)
         case "pattern":
             return value if isinstance(value, str) and value.strip() == value else _json(value)

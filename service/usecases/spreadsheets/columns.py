@@ -17,7 +17,7 @@ from plaitlog.models.units import (
 
 Way = Literal[
     "size", "typed", "text", "word", "number", "whole", "score", "feel", "day", "yes", "words", "letters",
-    "signs", "cords", "strands", "steps", "pattern", "reading", "stuff",
+    "signs", "cords", "strands", "steps", "pattern", "reading", "stuff", "document",
 ]  # fmt: skip
 """How a cell is read; ``values.py`` has one function for each."""
 

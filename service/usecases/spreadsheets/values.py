@@ -119,6 +119,15 @@ def _words(cell: Any, mapped: Mapped, form: NumberForm) -> Pairs:
     return [(mapped.column.key, [word for word in _WORDS.split(text) if word])]
 
 
+def _document(cell: Any, mapped: Mapped, form: NumberForm) -> Pairs:
+    found = as_json(as_text(cell).strip(), dict)
+    if found is None:
+        raise InputError(
+            Finding("not-a-plan", "it is no plan as an export writes it", "leave the column out")
+        )
+    return [(mapped.column.key, found)]
+
+
 _WAYS: Final[Mapping[str, Callable[[Any, Mapped, NumberForm], Pairs]]] = {
     "size": read_size,
     "typed": _typed,
@@ -139,4 +148,5 @@ _WAYS: Final[Mapping[str, Callable[[Any, Mapped, NumberForm], Pairs]]] = {
     "pattern": read_pattern,
     "reading": read_readings,
     "stuff": read_stuff,
+    "document": _document,
 }
