@@ -1,6 +1,7 @@
 """The strand counts that a planned layer may have along a thong, and where it may drop which strands."""
 
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 
@@ -8,6 +9,10 @@ from plaitlog.models.planning.asked import Asked, AskedLayer, Rules
 from plaitlog.models.planning.optimum import Axis, Move
 from plaitlog.models.stack import tuck_mm
 from plaitlog.models.whip import Layer
+
+BLUNT_END: Final = 100.0
+"""What each strand of a core costs that ends together with its last one: more than any misfit, so that it is
+chosen only where the rules leave nothing else, and then of the fewest strands."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,9 +77,18 @@ def axis_of(asked: Asked, levels: Levels, nodes: int) -> Axis:
         for count in counts
         if count - levels.step in place
     ]
-    if not levels.singly and 0 in place:
-        moves += [Move(place[count], place[0]) for count in counts if count > levels.step]
+    if 0 in place:
+        # A plait may end whole. So does a core, but only where it must end and could not be thinned before.
+        ends = [count for count in counts if count > levels.step]
+        blunt = BLUNT_END if levels.singly else 0.0
+        moves += [Move(place[one], place[0], blunt * (one - 1)) for one in ends if _may_end(levels, one)]
     return Axis(levels=len(counts), moves=tuple(moves), wait=levels.wait, allowed=allowed)
+
+
+def _may_end(levels: Levels, count: int) -> bool:
+    """Whether so many strands may end at once."""
+    fewest = levels.counts[-2]
+    return not levels.singly or count == fewest or isinstance(levels.layer.ends, float | int)
 
 
 def settled_drops(asked: Asked) -> list[float]:

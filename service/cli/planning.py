@@ -9,7 +9,7 @@ import typer
 
 from plaitlog.models.errors import Finding, InputError
 from plaitlog.service.cli.options import AsJson, Database, Strict
-from plaitlog.service.cli.output import as_json, end, findings, say
+from plaitlog.service.cli.output import as_json, end, findings, say, to_mend
 from plaitlog.service.cli.workshop import engine
 
 if TYPE_CHECKING:
@@ -77,7 +77,7 @@ def plan(
         as_json(told_json(told))
     else:
         _print(told)
-    end(told.findings, strict)
+    end(to_mend(told.findings()), strict)
 
 
 def replan(
@@ -124,7 +124,7 @@ def replan(
     else:
         say(f"{again.point}; by {len(again.readings)} readings of {label}")
         _print(again.told)
-    end(again.told.findings, strict)
+    end(to_mend(again.told.findings()), strict)
 
 
 def start(
@@ -179,10 +179,11 @@ def _print(told: "Told") -> None:
 
     if told.choices:
         print_choices(told.choices)
-    print_plan(told, shown_for(told.bench))
+    shown = shown_for(told.bench)
+    print_plan(told, shown)
     expected = told.plan.expected
     said = () if expected is None else expected.findings
-    findings(one for one in told.findings if one.code != "no-fit" and one not in said)
+    findings(one for one in told.findings(shown) if one.code != "no-fit" and one not in said)
 
 
 def _write(

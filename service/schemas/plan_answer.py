@@ -79,7 +79,7 @@ class CordTotalOut(Wire):
 
 
 class MissOut(Wire):
-    """A stretch off the target by more than 0.5 mm, or off the rule for the cover; a core that ends bluntly."""
+    """A stretch off the target by more than 0.5 mm or off the rule for the cover, or a core's blunt end."""
 
     code: Literal["off-target", "off-cover", "blunt-end"] = Field(description="What it misses.")
     from_mm: float = Field(description="Where it begins, mm from the datum.")
@@ -158,5 +158,7 @@ class PlanOut(Wire):
     fit: int | None = Field(description="Number of the fit it rests on; null: none, it rests on geometry.")
     rests_on: str = Field(description="What it rests on, in words.")
     caution: str = Field(description="What to keep in mind.")
-    misses: list[MissOut] = Field(description="Where it misses its target, the rule for the cover, or ends a core bluntly.")
+    misses: list[MissOut] = Field(
+        description="Where it misses its target, the rule for the cover, or ends a core bluntly."
+    )
     findings: list[Remark] = Field(description="Where it misses its target, and what else is worth knowing.")

@@ -1,14 +1,17 @@
 """``plaitlog plan``: a file or questions in; text, JSON, a bench sheet and a drawing out."""
 
 import json
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from plaitlog.models.errors import Finding
 from plaitlog.seed_demo.cords import cord_records
 from plaitlog.seed_demo.workshop import SEED
+from plaitlog.service.cli.output import to_mend
 from plaitlog.service.schemas.plan_answer import PlanOut
 from tests.cli.conftest import Run
 
@@ -79,6 +82,27 @@ def test_a_plan_in_plain_text_and_as_files(run: Run, spec: str, tmp_path: Path) 
     assert "O-40" in (folder / "drawing.svg").read_text()
     assert "O-40" in (folder / "sheet.html").read_text()
     assert run("export").stdout == before
+
+
+def test_strict_counts_what_can_be_mended_not_what_is_remarked() -> None:
+    remark = Finding("pattern", "stock whip: common practice, no source")
+    mend = Finding("stock-lacks", "7 m of Beck 2.5 mm are not in stock", "buy more")
+    assert to_mend([remark, mend]) == [mend]
+    assert to_mend([remark]) == []
+
+
+@pytest.mark.usefixtures("cords")
+def test_places_of_findings_are_told_on_the_tape_they_were_asked_on(
+    run: Run, file: Callable[..., str]
+) -> None:
+    fine = {**PLAN, "target": {"thick_end": "12 mm", "point": "3 mm"}}
+    said = run("plan", file(json.dumps(fine), name="fine.json")).stdout
+    (note,) = [line for line in said.splitlines() if "the fewest that the rules allow" in line]
+    assert re.fullmatch(
+        r"note: [\d/ ]+ to 36 in: \d\.\d mm too thick at 36 in, where 3\.0 mm is wanted: 4 strands, .*; "
+        "a thinner cord",
+        note,
+    )
 
 
 @pytest.mark.usefixtures("cords")

@@ -105,6 +105,7 @@ def test_a_stock_whip_is_that_of_common_practice() -> None:
     assert np.diff(between) == pytest.approx(np.diff(between)[0], abs=1e-6)
     assert [one.code for one in found.findings] == ["pattern"]
     assert "no source" in found.findings[0].text
+    assert not found.findings[0].remedy, "a remark: nothing of it is to be mended"
 
 
 def test_a_pattern_fills_only_what_is_left_open() -> None:

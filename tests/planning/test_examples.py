@@ -1,7 +1,6 @@
 """The worked examples: planned from the demo's cords with no fit, told as data and as files."""
 
 import json
-import re
 from collections.abc import Callable
 from itertools import pairwise
 from pathlib import Path
@@ -17,6 +16,7 @@ from plaitlog.service.migrate import ready_engine
 from plaitlog.service.schemas.plan_answer import PlanOut
 from plaitlog.service.usecases.exporting import export_lines
 from plaitlog.service.usecases.importing import take_records
+from plaitlog.service.usecases.planning.misses import OffTarget, Why
 from plaitlog.service.usecases.planning.plan_json import told_json
 from plaitlog.service.usecases.planning.planning import Told, bench_of, plan_for
 from plaitlog.service.usecases.planning.spec_file import spec_data
@@ -109,14 +109,10 @@ def test_a_stock_whip_is_met_within_half_a_millimetre_or_the_station_is_named(
 ) -> None:
     """In a 2.5 mm cord over a core; what is further off stands in a finding that says why."""
     found = planned("stock-whip.json")
-    named = [
-        tuple(map(float, re.findall(r"[\d.]+", one.where)))
-        for one in found.findings
-        if one.code == "off-target"
-    ]
+    named = [one for one in found.plan.misses if isinstance(one, OffTarget)]
     far = [one.at_mm for one in found.plan.stations if abs(one.diameter_mm - one.target_mm) > 0.5]
     assert len(far) < 0.05 * len(found.plan.stations)
-    assert all(any(low - 1 <= at <= high + 1 for low, high in named) for at in far)
+    assert all(any(one.from_mm <= at <= one.to_mm for one in named) for at in far)
 
 
 def test_what_the_rules_forbid_is_planned_nearest_and_named(workshop: Engine) -> None:
@@ -129,7 +125,8 @@ def test_what_the_rules_forbid_is_planned_nearest_and_named(workshop: Engine) ->
     }
     with reading(workshop) as session:
         found = plan_for(bench_of(session, data))
-    assert "off-target" in [one.code for one in found.findings]
+    last = [one for one in found.plan.misses if isinstance(one, OffTarget)][-1]
+    assert (last.to_mm, last.reason.why) == (1000.0, Why.FEWEST)
     assert found.plan.stations[-1].diameter_mm > 5.0
 
 

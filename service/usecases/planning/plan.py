@@ -20,7 +20,7 @@ from plaitlog.models.planning.optimum import Schedule, optimum
 from plaitlog.models.planning.states import Predict, problem_of
 from plaitlog.models.stack import stack_at
 from plaitlog.models.whip import Cord, Whip
-from plaitlog.service.usecases.planning.plan_findings import plan_findings
+from plaitlog.service.usecases.planning.misses import Miss, misses
 from plaitlog.service.usecases.planning.planned_station import PlannedStation
 from plaitlog.service.usecases.planning.sizes import sizes_by
 from plaitlog.service.usecases.predicting import InForce
@@ -44,7 +44,7 @@ class Plan:
     pieces: tuple[Piece, ...]
     totals: tuple[CordTotal, ...]
     expected: Expected | None
-    findings: tuple[Finding, ...]
+    misses: tuple[Miss, ...]
 
     @property
     def drops(self) -> int:
@@ -106,7 +106,7 @@ def finish(
         pieces=pieces,
         totals=totals(pieces, cords, stock_m),
         expected=expected,
-        findings=tuple(plan_findings(stations, asked.rules)),
+        misses=tuple(misses(stations, asked, whip.layers)),
     )
 
 

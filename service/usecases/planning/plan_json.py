@@ -12,9 +12,10 @@ from plaitlog.models.planning.asked import Asked, AskedLayer
 from plaitlog.models.stack import PLAITED
 from plaitlog.models.taper import Shape
 from plaitlog.models.whip import Foundation, Layer, Step
+from plaitlog.service.usecases.planning.miss_words import as_data, as_findings
 from plaitlog.service.usecases.planning.plan import Plan
 from plaitlog.service.usecases.planning.planned_station import PlannedStation
-from plaitlog.service.usecases.planning.planning import Told
+from plaitlog.service.usecases.planning.planning import MM, Told
 from plaitlog.service.usecases.predicting import CAUTION
 from plaitlog.service.usecases.predicting_stacks import usual_pattern
 
@@ -46,7 +47,7 @@ def told_json(found: Told) -> dict[str, Any]:
         "fit": found.bench.in_force.number,
         "rests_on": found.rests_on,
         "caution": CAUTION,
-        "findings": [_finding(one) for one in found.findings],
+        "findings": [_finding(one) for one in found.findings()],
     }
 
 
@@ -88,7 +89,8 @@ def plan_json(plan: Plan) -> dict[str, Any]:
         "balance_low_90_mm": None if balance is None else round(balance.low_90, 1),
         "balance_high_90_mm": None if balance is None else round(balance.high_90, 1),
         "balance_from": "butt",
-        "findings": [_finding(one) for one in plan.findings],
+        "misses": [as_data(one) for one in plan.misses],
+        "findings": [_finding(one) for one in as_findings(plan.misses, MM)],
     }
 
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, Final
 
 from sqlalchemy.orm import Session
 
@@ -15,10 +15,14 @@ from plaitlog.service.schemas.plan_spec import spec_from
 from plaitlog.service.usecases.fitting import not_found
 from plaitlog.service.usecases.planning.asking import Order, asked_of
 from plaitlog.service.usecases.planning.choices import Choice, choices
+from plaitlog.service.usecases.planning.miss_words import as_findings
 from plaitlog.service.usecases.planning.plan import Plan, finish, make_plan
 from plaitlog.service.usecases.predicting import InForce, fit_in_force, stored_fit
+from plaitlog.service.usecases.shown_units import ShownUnits
 from plaitlog.service.usecases.weighing import expected_or_none
 from plaitlog.service.usecases.workshop import cords_by_name, cords_with_stock, whip
+
+MM: Final = ShownUnits("mm", "mm")
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,18 +37,22 @@ class Bench:
 
 @dataclass(frozen=True, slots=True)
 class Told:
-    """A plan, the same layers dropped at even distances (None where that cannot be told), and all there is
-    to say of it. choices : good plans side by side, the plan among them; empty where they are not wanted."""
+    """A plan, the same layers dropped at even distances (None where that cannot be told), and what else there
+    is to say. choices : good plans side by side, the plan among them; empty where they are not wanted."""
 
     bench: Bench
     plan: Plan
     plain: Plan | None
-    findings: tuple[Finding, ...]
+    remarks: tuple[Finding, ...]
     choices: tuple[Choice, ...] = ()
 
     @property
     def rests_on(self) -> str:
         return self.bench.in_force.rests_on
+
+    def findings(self, shown: ShownUnits = MM) -> list[Finding]:
+        """Where it misses what is wanted, and what else is worth knowing; in the units of a viewer."""
+        return [*self.remarks, *as_findings(self.plan.misses, shown)]
 
 
 def bench_of(session: Session, data: Mapping[str, Any]) -> Bench:
@@ -86,7 +94,7 @@ def plans_for(bench: Bench) -> Told:
 
 def told(bench: Bench, plan: Plan, beside: tuple[Choice, ...] = ()) -> Told:
     """A plan that is made, with what there is to say of it."""
-    return Told(bench, plan, _plain(bench, plan), tuple(dict.fromkeys(_findings(bench, plan))), beside)
+    return Told(bench, plan, _plain(bench, plan), tuple(dict.fromkeys(_remarks(bench, plan))), beside)
 
 
 def _plain(bench: Bench, plan: Plan) -> Plan | None:
@@ -97,12 +105,12 @@ def _plain(bench: Bench, plan: Plan) -> Plan | None:
         return None
 
 
-def _findings(bench: Bench, plan: Plan) -> list[Finding]:
+def _remarks(bench: Bench, plan: Plan) -> list[Finding]:
     in_force, order = bench.in_force, bench.order
     first = Query(stack=plan.stations[0].stack, maker=plan.whip.maker)
     # What is said of the cover holds at one station; the plan says it of every stretch.
     of_start = [one for one in in_force.predict([first])[0].findings if "cover" not in one.code]
-    found = [*order.findings, *plan.findings, *of_start]
+    found = [*order.findings, *of_start]
     if plan.expected is not None:
         found += plan.expected.findings
     found += [

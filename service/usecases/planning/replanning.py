@@ -12,8 +12,8 @@ from plaitlog.models.planning.asked import Asked, AskedLayer
 from plaitlog.models.whip import Layer, Reading, Whip
 from plaitlog.service.usecases.observing import observe
 from plaitlog.service.usecases.places import placed
+from plaitlog.service.usecases.planning.misses import OFF_MM
 from plaitlog.service.usecases.planning.plan import Plan, make_plan
-from plaitlog.service.usecases.planning.plan_findings import OFF_MM
 from plaitlog.service.usecases.planning.planning import Told, bench_of, told
 from plaitlog.service.usecases.workshop import whip
 

@@ -11,6 +11,7 @@ from plaitlog.service.reports.bench_sheet_content import BenchSheet, CutRow, Tot
 from plaitlog.service.usecases.pictures.carding import questions_in_order
 from plaitlog.service.usecases.pictures.drawing_words import about
 from plaitlog.service.usecases.planning import sheet_words
+from plaitlog.service.usecases.planning.miss_words import on_sheet, said_on_tape
 from plaitlog.service.usecases.planning.plan import Plan
 from plaitlog.service.usecases.planning.replanning import Standing
 from plaitlog.service.usecases.planning.sheet_layers import SheetOf, layer_blocks, measure_rows
@@ -65,7 +66,7 @@ def bench_sheet(
         rests_on=in_force.rests_on,
         caution=CAUTION,
         estimates=tuple(sheet_words.estimates(plan, shown)),
-        findings=tuple(sheet_words.findings(plan, shown)),
+        findings=tuple(on_sheet(plan.misses, shown)),
         cautions=tuple(sheet_words.cautions(whip, plan.cords)),
         defer=sheet_words.DEFER,
         length_unit=tape_unit(shown.lengths),
@@ -130,7 +131,7 @@ def _cut_row(
 
 
 def _cut_words(shown: ShownUnits) -> str:
-    tail = sheet_words.said_on_tape(TAIL_MM, shown)
+    tail = said_on_tape(TAIL_MM, shown)
     return (
         f"Lengths of cord as it lies, not pulled; the safe end of what is expected, with {tail} of each "
         "strand to hold. A folded piece makes two strands."

@@ -6,9 +6,10 @@ from typing import Final
 
 from plaitlog.models.whip import NONE, Cord, Foundation, Whip
 from plaitlog.service.reports.bench_sheet_content import Section
+from plaitlog.service.usecases.planning.miss_words import said_on_tape
 from plaitlog.service.usecases.planning.plan import Plan
 from plaitlog.service.usecases.planning.replanning import Standing
-from plaitlog.service.usecases.planning.sheet_places import on_tape, tape_text, tape_unit
+from plaitlog.service.usecases.planning.sheet_places import on_tape, tape_unit
 from plaitlog.service.usecases.recording.proposals import WITHOUT_FALL, WITHOUT_FOUNDATION
 from plaitlog.service.usecases.shown_units import ShownUnits
 
@@ -23,20 +24,7 @@ PULL: Final = (
 LOAD: Final = "lead is toxic, none in a whip that is sold: steel instead; keep loose shot from children."
 WAX: Final = "If it is waxed: a double boiler, no open flame, never water on burning wax."
 WITH_HANDLE_APART: Final = ("stock whip", "cow whip")
-KINDS: Final = (
-    ("Off the target", "off-target", ": "),
-    ("Cover", "off-cover", ", the rule is"),
-)
-"""Findings of one kind: what begins their line, their code, what follows the part that is printed."""
 _SHOT: Final = re.compile(r"\b(shot|lead|load\w*)\b", re.IGNORECASE)
-_SIZE: Final = re.compile(r"\b(\d+\.\d) mm\b")
-"""A diameter in a finding, to 0.1 mm; places are whole numbers by then."""
-_PLACE: Final = re.compile(r"\bat (\d+(?:\.\d+)?) mm\b")
-
-
-def said_on_tape(mm: float, shown: ShownUnits) -> str:
-    """A place on the grid with its unit: 38 1/2 in, 980 mm."""
-    return f"{tape_text(on_tape(mm, shown.lengths), shown.lengths)} {tape_unit(shown.lengths)}"
 
 
 def long_on_tape(mm: float, shown: ShownUnits) -> str:
@@ -91,26 +79,6 @@ def estimates(plan: Plan, shown: ShownUnits) -> Iterator[str]:
         ends = (found.balance.low_90, found.balance.value, found.balance.high_90)
         first, at, last = (said_on_tape(mm, shown) for mm in ends)
         yield f"Balance point, laid straight: {at} from the butt ({first} to {last})."
-
-
-def findings(plan: Plan, shown: ShownUnits) -> Iterator[str]:
-    """What the plan warns of, a line for each kind, places on the viewer's tape; mending is for the plan."""
-
-    def place(found: re.Match[str]) -> str:
-        return f"at {said_on_tape(float(found[1]), shown)}"
-
-    def in_units(text: str) -> str:
-        return _SIZE.sub(lambda size: shown.diameter(float(size[1])), _PLACE.sub(place, text))
-
-    for words, code, until in KINDS:
-        told = [one.text.partition(until)[0] for one in plan.findings if one.code == code]
-        if told:
-            yield f"{words}: {in_units('; '.join(told))}."
-    known = {code for _, code, _ in KINDS}
-    for one in plan.findings:
-        if one.code not in known:
-            text = in_units(one.text)
-            yield f"{text[:1].upper()}{text[1:]}."
 
 
 def so_far(whip: Whip, standing: Standing | None, shown: ShownUnits) -> Iterator[str]:

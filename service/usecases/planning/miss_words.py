@@ -1,0 +1,138 @@
+"""What a plan misses, worded in the units of whoever reads it; places on the grid of a tape."""
+
+from collections.abc import Iterable, Iterator
+from typing import Any, Final
+
+from plaitlog.models.errors import Finding
+from plaitlog.service.usecases.planning.misses import BluntEnd, Miss, OffCover, OffTarget, Reason, Why
+from plaitlog.service.usecases.planning.sheet_places import on_tape, tape_text, tape_unit
+from plaitlog.service.usecases.shown_units import ShownUnits
+
+REMEDIES: Final[dict[Why, tuple[str, str]]] = {
+    Why.FEWEST: ("a thinner cord", "a thinner cord"),
+    Why.MOST: ("a thicker cord, or one layer more", "a thicker cord, or one layer more"),
+    Why.STEP: ("a thinner cord has finer steps", "a thinner cord has finer steps"),
+    Why.LAYER_END: ("end it earlier, or leave its end open", "let it run on, or leave its end open"),
+    Why.COVER: ("a broader, flatter cord, or end what lies inside earlier", "a thicker cord"),
+    Why.HELD: ("a shorter parallel end", "a shorter parallel end"),
+    Why.SPACING: (
+        "shorter tucks, less spacing under rules, or a slower taper there",
+        "shorter tucks, less spacing under rules, or a slower taper there",
+    ),
+    Why.RULES: ("a thinner cord, or a layer that ends earlier", "a thicker cord, or a layer that runs on"),
+}
+"""What could be done where it is too thick, and where it is too thin."""
+
+
+def said_on_tape(mm: float, shown: ShownUnits) -> str:
+    """A place on the grid with its unit: 38 1/2 in, 980 mm."""
+    return f"{tape_text(on_tape(mm, shown.lengths), shown.lengths)} {tape_unit(shown.lengths)}"
+
+
+def stretch_on_tape(from_mm: float, to_mm: float, shown: ShownUnits) -> str:
+    """Two places with one unit, or the one where they are the same: 12 to 15 1/2 in."""
+    start, end = (tape_text(on_tape(mm, shown.lengths), shown.lengths) for mm in (from_mm, to_mm))
+    return said_on_tape(to_mm, shown) if start == end else f"{start} to {end} {tape_unit(shown.lengths)}"
+
+
+def as_findings(found: Iterable[Miss], shown: ShownUnits) -> list[Finding]:
+    """Each miss as a finding, ``off-target`` or ``off-cover``, with the stretch as its place."""
+    return [
+        Finding(
+            code(one),
+            f"{extent(one, shown)} at {said_on_tape(one.at_mm, shown)}, {expected(one, shown)}",
+            remedy(one),
+            stretch_on_tape(one.from_mm, one.to_mm, shown),
+        )
+        for one in found
+    ]
+
+
+def code(miss: Miss) -> str:
+    if isinstance(miss, BluntEnd):
+        return "blunt-end"
+    return "off-target" if isinstance(miss, OffTarget) else "off-cover"
+
+
+def extent(miss: Miss, shown: ShownUnits) -> str:
+    """How far it is off, where it is furthest off."""
+    if isinstance(miss, OffTarget):
+        off = shown.diameter(abs(miss.diameter_mm - miss.wanted_mm))
+        return f"{off} too {'thick' if miss.thick else 'thin'}"
+    if isinstance(miss, BluntEnd):
+        return f"{miss.strands} strands of the core (layer {miss.slot}) end at once"
+    word = "strands bunch" if miss.bunches else "gaps show"
+    return f"{word} in the {miss.role} (layer {miss.slot}): cover {miss.cover:.2f}"
+
+
+def expected(miss: Miss, shown: ShownUnits) -> str:
+    """What there should be, and what keeps the plan from it."""
+    if isinstance(miss, OffTarget):
+        return f"where {shown.diameter(miss.wanted_mm)} is wanted: {because(miss.reason, miss.thick, shown)}"
+    if isinstance(miss, BluntEnd):
+        return "the rule is singly"
+    return f"the rule is {miss.rule[0]:g} to {miss.rule[1]:g}"
+
+
+def because(reason: Reason, thick: bool, shown: ShownUnits) -> str:
+    """Why, in words."""
+    role = reason.role
+    match reason.why:
+        case Why.FEWEST:
+            return f"{reason.strands} strands, the fewest that the rules allow, come out so"
+        case Why.MOST:
+            return f"{reason.strands} strands, the most that the rules allow, come out so"
+        case Why.STEP:
+            return f"one drop makes {shown.diameter(reason.mm)} there"
+        case Why.LAYER_END:
+            word = "run" if thick else "end"
+            return f"the {role} is to {word} {'to' if thick else 'at'} {said_on_tape(reason.mm, shown)}"
+        case Why.COVER:
+            return f"a pair {'fewer' if thick else 'more'} in the {role} goes against the rule for its cover"
+        case Why.HELD:
+            return "nothing is dropped in the parallel end"
+        case Why.SPACING:
+            return f"drops of the {role} lie as near as they may, {said_on_tape(reason.mm, shown)} apart"
+        case Why.RULES:
+            return f"no schedule that the rules allow is {'thinner' if thick else 'thicker'}"
+
+
+def remedy(miss: Miss) -> str:
+    if isinstance(miss, OffTarget):
+        return REMEDIES[miss.reason.why][0 if miss.thick else 1]
+    if isinstance(miss, BluntEnd):
+        return "begin with fewer, or let it end further on"
+    return "fewer strands or a thinner cord" if miss.bunches else "more strands or a thicker cord"
+
+
+def on_sheet(found: Iterable[Miss], shown: ShownUnits) -> Iterator[str]:
+    """A line for each stretch, short; what could be mended in another plan is left out."""
+    for miss in found:
+        where = stretch_on_tape(miss.from_mm, miss.to_mm, shown)
+        if isinstance(miss, OffTarget):
+            up_to = "" if miss.from_mm == miss.to_mm else "up to "
+            why = because(miss.reason, miss.thick, shown)
+            yield f"Off the target, {where}: {up_to}{extent(miss, shown)}: {why}."
+        elif isinstance(miss, BluntEnd):
+            yield f"Blunt end, {where}: {extent(miss, shown)}; cut them an inch or two apart if you can."
+        else:
+            yield f"Off the cover, {where}: {extent(miss, shown)}, {expected(miss, shown)}."
+
+
+def as_data(miss: Miss) -> dict[str, Any]:
+    """The numbers, places in mm from the datum; null: it does not say that."""
+    target = miss if isinstance(miss, OffTarget) else None
+    cover = miss if isinstance(miss, OffCover) else None
+    layer = None if isinstance(miss, OffTarget) else miss.slot
+    return {
+        "code": code(miss),
+        "from_mm": miss.from_mm,
+        "to_mm": miss.to_mm,
+        "at_mm": miss.at_mm,
+        "wanted_mm": target and round(target.wanted_mm, 3),
+        "diameter_mm": target and round(target.diameter_mm, 3),
+        "why": target and target.reason.why.value,
+        "layer": layer,
+        "cover": cover and round(cover.cover, 3),
+        "rule": cover and list(cover.rule),
+    }
