@@ -13,6 +13,8 @@ from plaitlog.service.cli.output import as_json, end, findings, say, to_mend
 from plaitlog.service.cli.workshop import engine
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from plaitlog.service.reports.bench_sheet import Paper
     from plaitlog.service.usecases.planning.planning import Bench, Told
     from plaitlog.service.usecases.planning.replanning import Replanned
@@ -83,7 +85,13 @@ def plan(
 def replan(
     context: typer.Context,
     label: Annotated[str, typer.Argument(help="The whip on the bench, by its label.")],
-    spec: Annotated[Path, typer.Argument(metavar="SPEC", help="What was wanted, or plan.json of its plan.")],
+    spec: Annotated[
+        Path | None,
+        typer.Argument(
+            metavar="[SPEC]",
+            help="What is wanted, or a plan.json; without it: what the plan kept with the whip says.",
+        ),
+    ] = None,
     layer: Annotated[
         int | None, typer.Option(metavar="NUMBER", help="The layer on the bench, from 1, innermost.")
     ] = None,
@@ -93,6 +101,9 @@ def replan(
     out: Annotated[
         Path | None, typer.Option(metavar="FOLDER", help="Where plan.json and the sheet of what is ahead go.")
     ] = None,
+    keep: Annotated[
+        bool, typer.Option("--keep", help="Record the new layers, and keep this plan with the whip.")
+    ] = False,
     paper: Annotated[str, typer.Option(metavar="a4|letter", help="Paper of the bench sheet.")] = "a4",
     json: AsJson = False,
     strict: Strict = False,
@@ -102,23 +113,27 @@ def replan(
 
     Its recorded layers are those of the plan; drops behind the bench and layers that are done stay. Unless
     said otherwise the bench stands at the furthest reading on the outermost layer that was measured.
+    Nothing is written to the record without --keep.
     """
     from plaitlog.models.units import parse_length
     from plaitlog.service import database as databases
     from plaitlog.service.usecases.planning.plan_json import told_json
-    from plaitlog.service.usecases.planning.replanning import Standing
+    from plaitlog.service.usecases.planning.replanning import Standing, keep_replanned
     from plaitlog.service.usecases.planning.replanning import replan as planned_again
 
-    on_paper, data = _paper(paper), _data(spec)
-    data = data.get("spec", data)
+    on_paper, data = _paper(paper), None if spec is None else _data(spec)
+    data = data if data is None else data.get("spec", data)
     if (layer is None) != (to is None):
         text = "--layer and --to say together how far the whip is"
         raise InputError(Finding("question-unclear", text, "give both or none"))
     standing = None if layer is None or to is None else Standing(layer, parse_length(to))
-    with databases.reading(engine(context, database)) as session:
+    found = engine(context, database)
+    with databases.reading(found) as session:
         again = planned_again(session, label, data, standing)
     if out is not None:
-        _write(again.told, data, out, on_paper, again)
+        _write(again.told, again.spec, out, on_paper, again)
+    if keep:
+        databases.write(found, lambda session: keep_replanned(session, again))
     if json:
         as_json({**told_json(again.told), "point": again.point, "readings": len(again.readings)})
     else:
@@ -142,7 +157,8 @@ def start(
 
     found = engine(context, database)
     if plan is None:
-        databases.write(found, lambda session: start_planned(session, label))
+        if not databases.write(found, lambda session: start_planned(session, label)):
+            say("too little is known of its layers to say what is expected of it")
     else:
         data = _data(plan)
         databases.write(found, lambda session: start_from_plan(session, label, data))
@@ -187,7 +203,7 @@ def _print(told: "Told") -> None:
 
 
 def _write(
-    told: "Told", data: dict[str, Any], folder: Path, paper: "Paper", again: "Replanned | None" = None
+    told: "Told", data: "Mapping[str, Any]", folder: Path, paper: "Paper", again: "Replanned | None" = None
 ) -> None:
     """Everything into the folder, which is made where it is not there."""
     from plaitlog.service.cli.exporting import written
@@ -200,7 +216,9 @@ def _write(
         raise InputError(
             Finding("file-unwritable", f"{folder} cannot be made: {error.strerror}", "name another folder")
         ) from error
-    text = json_text.dumps({**told_json(told), "spec": data}, ensure_ascii=False, allow_nan=False, indent=1)
+    text = json_text.dumps(
+        {**told_json(told), "spec": dict(data)}, ensure_ascii=False, allow_nan=False, indent=1
+    )
     files = {"plan.json": f"{text}\n".encode(), **sheet_files(told, shown_for(told.bench), paper, again)}
     for name, content in files.items():
         with written(folder / name) as stream:

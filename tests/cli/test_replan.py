@@ -56,6 +56,41 @@ def test_what_lies_ahead_is_planned_again_from_the_plan_itself(
     assert "by 2 readings of O-40" in words
 
 
+def test_without_a_file_the_plan_kept_with_the_whip_says_what_is_wanted(run: Run, planned: Path) -> None:
+    by_file = json.loads(run("replan", "O-40", str(planned / "plan.json"), "--json").stdout)
+    assert json.loads(run("replan", "O-40", "--json").stdout) == by_file
+    run("edit", "O-40", "plan=null")
+    assert "no plan is kept with O-40" in run("replan", "O-40", code=2).stderr
+
+
+def test_kept_the_new_layers_are_recorded_and_an_undo_brings_the_old_ones_back(
+    run: Run, planned: Path
+) -> None:
+    before = json.loads(run("show", "O-40", "--json").stdout)
+    told = json.loads(run("replan", "O-40", "--keep", "--json").stdout)
+    after = json.loads(run("show", "O-40", "--json").stdout)
+    assert [x["strands"] for x in after["layers"]] == [x["strands"] for x in told["layers"]]
+    assert after["layers"] != before["layers"]
+    assert [x["strands"] for x in after["plan"]["layers"]] == [x["strands"] for x in told["layers"]]
+    assert after["plan"]["spec"] == before["plan"]["spec"] == PLAN
+    assert after["plan"]["stations"] != before["plan"]["stations"]
+    run("undo")
+    assert json.loads(run("show", "O-40", "--json").stdout)["plan"] == before["plan"]
+
+
+def test_the_kept_plan_says_what_the_plan_itself_says(run: Run, planned: Path) -> None:
+    """Finished and after the core, at the first station; both worked out by geometry alone here."""
+    plan = json.loads((planned / "plan.json").read_text())
+    kept = json.loads(run("show", "O-40", "--json").stdout)["plan"]
+    by_place = {(x["at_mm"], x.get("after_layer")): x for x in kept["stations"]}
+    for at in (0, 900):
+        told = next(x for x in plan["stations"] if x["at_mm"] == at)
+        assert by_place[at, None]["diameter_mm"] == pytest.approx(told["diameter_mm"], abs=0.01)
+        assert by_place[at, None]["target_mm"] == pytest.approx(told["target_mm"], abs=0.01)
+    assert 4 < by_place[0, 1]["diameter_mm"] < by_place[0, None]["diameter_mm"]
+    assert kept["weight_g"] == plan["weight_g"]
+
+
 def test_a_belly_that_is_done_leaves_the_overlay_open(run: Run, planned: Path) -> None:
     asked = ("replan", "O-40", str(planned / "plan.json"), "--layer", "1", "--to", "900 mm", "--json")
     told = json.loads(run(*asked).stdout)

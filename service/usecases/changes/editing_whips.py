@@ -75,10 +75,10 @@ def _whip_of(record: Mapping[str, Any], old: Whip, *, layers_given: bool) -> tup
     """The whip that the record says, with the readings and rating sessions of the old one."""
     own = {key: value for key, value in record.items() if key not in ("readings", "readings_text")}
     if not layers_given and "layers" in own:
-        bare, _ = _read({key: value for key, value in own.items() if key not in ("layers", "letters")})
+        bare, _ = read_whip({key: value for key, value in own.items() if key not in ("layers", "letters")})
         if bare.point_mm != old.point_mm:
             own = {**own, "layers": [by_notation(layer) for layer in own["layers"]]}
-    new, findings = _read(own)
+    new, findings = read_whip(own)
     short = next(iter(new.ratings), None)
     ratings = [short if is_short(x) else x for x in old.ratings]
     if short not in ratings:
@@ -93,7 +93,8 @@ def _whip_of(record: Mapping[str, Any], old: Whip, *, layers_given: bool) -> tup
     return whole, findings
 
 
-def _read(record: Mapping[str, Any]) -> tuple[Whip, tuple[Finding, ...]]:
+def read_whip(record: Mapping[str, Any]) -> tuple[Whip, tuple[Finding, ...]]:
+    """A new whip as its record says, with what is remarkable; RecordError with all that is to be mended."""
     shape = shaped(record)
     refusals = Refusals()
     merged = begin(None, shape.label)

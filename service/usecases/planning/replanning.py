@@ -10,12 +10,15 @@ from plaitlog.models.calibration.prediction import Observation
 from plaitlog.models.errors import Finding, PlanError
 from plaitlog.models.planning.asked import Asked, AskedLayer
 from plaitlog.models.whip import Layer, Reading, Whip
+from plaitlog.service.usecases.changes.editing_whips import edit_whip
 from plaitlog.service.usecases.observing import observe
 from plaitlog.service.usecases.places import placed
+from plaitlog.service.usecases.planning.keeping import kept_document
 from plaitlog.service.usecases.planning.misses import OFF_MM
 from plaitlog.service.usecases.planning.plan import Plan, make_plan
 from plaitlog.service.usecases.planning.planning import Told, bench_of, told
-from plaitlog.service.usecases.workshop import whip
+from plaitlog.service.usecases.to_layer_records import layer_record
+from plaitlog.service.usecases.workshop import whip_with_version
 
 PLAITED_ROLES: Final = ("core", "belly", "overlay")
 
@@ -30,10 +33,13 @@ class Standing:
 
 @dataclass(frozen=True, slots=True)
 class Replanned:
-    """What lies ahead, planned again. readings : of the whip, on which it rests. point : in words whether the
-    wanted diameter at the point can still be reached."""
+    """What lies ahead, planned again. spec : what is wanted. version : of the whip's record it rests on.
+    readings : of the whip, on which it rests too. point : in words whether the wanted diameter at the point
+    can still be reached."""
 
     told: Told
+    spec: Mapping[str, Any]
+    version: int
     standing: Standing
     readings: tuple[Observation, ...]
     point: str
@@ -44,10 +50,11 @@ class Replanned:
 
 
 def replan(
-    session: Session, label: str, data: Mapping[str, Any], standing: Standing | None = None
+    session: Session, label: str, data: Mapping[str, Any] | None = None, standing: Standing | None = None
 ) -> Replanned:
-    """Plan again a recorded whip whose layers are those of a plan; ``data``: what that plan was asked for.
+    """Plan again a recorded whip whose layers are those of a plan.
 
+    ``data``: what that plan was asked for; None: what is kept with the whip.
     Without ``standing`` the bench stands where the last reading was taken: on the outermost layer that was
     measured, at its furthest station.
 
@@ -56,9 +63,13 @@ def replan(
     NotFoundError
         Where no such whip is recorded.
     PlanError
-        Where it is not told how far the whip is, its layers are not those of the plan, or nothing is ahead.
+        Where it is not told how far the whip is, its layers are not those of the plan, nothing is ahead, or
+        no plan is kept with it.
     """
-    bench, made = bench_of(session, data), placed(whip(session, label))
+    version, recorded = whip_with_version(session, label)
+    made = placed(recorded)
+    spec = _spec_kept(made) if data is None else data
+    bench = bench_of(session, spec)
     where = standing or _standing(made)
     asked = _ahead(bench.order.asked, made, where)
     seen, _ = observe(made, bench.cords)
@@ -70,7 +81,34 @@ def replan(
         readings=tuple(seen),
         stock_m=bench.stock_m,
     )
-    return Replanned(told(bench, plan), where, tuple(seen), _point_in_words(plan))
+    return Replanned(told(bench, plan), spec, version, where, tuple(seen), _point_in_words(plan))
+
+
+def keep_replanned(session: Session, again: Replanned, *, actor: str | None = None) -> None:
+    """Record the layers that were planned again, and keep the new plan in the place of the old one.
+
+    The history keeps the old one; an undo brings it back.
+
+    Raises
+    ------
+    StaleEditError
+        Where the record was changed since.
+    """
+    plan, bench = again.plan, again.told.bench
+    kept = kept_document(
+        bench.in_force, plan.whip, bench.cords, plan=plan, spec=again.spec, readings=again.readings
+    )
+    changes = {"layers": [layer_record(layer) for layer in plan.whip.layers], "plan": kept}
+    edit_whip(session, plan.whip.label, changes, version=again.version, actor=actor)
+
+
+def _spec_kept(made: Whip) -> Mapping[str, Any]:
+    spec = None if made.plan is None else made.plan.get("spec")
+    if spec is None:
+        text = f"no plan is kept with {made.label} that says what was wanted"
+        raise PlanError(Finding("no-plan-kept", text, "name the file with what was wanted, or its plan.json"))
+    found: Mapping[str, Any] = spec
+    return found
 
 
 def _standing(made: Whip) -> Standing:

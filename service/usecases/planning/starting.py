@@ -1,18 +1,23 @@
-"""From a plan to a whip on the bench: the record then holds the planned layers, to be measured against."""
+"""From a plan to a whip on the bench: the record holds the planned layers, and keeps the plan beside them."""
 
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import replace
 from typing import Any, Final
 
 from sqlalchemy.orm import Session
 
-from plaitlog.models.errors import AlreadyThereError, Finding, InputError, NotFoundError
+from plaitlog.models.errors import AlreadyThereError, Finding, InputError, NotFoundError, StackNotKnownError
 from plaitlog.models.whip import ON_THE_BENCH
-from plaitlog.service.usecases.changes.editing_whips import edit_whip
+from plaitlog.service.usecases.changes.editing_whips import edit_whip, read_whip
 from plaitlog.service.usecases.importing import take_records
+from plaitlog.service.usecases.places import placed
+from plaitlog.service.usecases.planning.keeping import kept_document
+from plaitlog.service.usecases.planning.plan import finish
 from plaitlog.service.usecases.planning.planning import bench_of
+from plaitlog.service.usecases.predicting import fit_in_force
 from plaitlog.service.usecases.to_records import whip_record
-from plaitlog.service.usecases.workshop import whip
+from plaitlog.service.usecases.workshop import cords_by_name, whip
 
 LAYER_KEYS: Final = (
     "role",
@@ -27,8 +32,10 @@ LAYER_KEYS: Final = (
 )
 
 
-def start_planned(session: Session, label: str, *, actor: str | None = None) -> None:
-    """Put a recorded whip that is only planned on the bench.
+def start_planned(session: Session, label: str, *, actor: str | None = None) -> bool:
+    """Put a recorded whip that is only planned on the bench, and keep what is expected of it.
+
+    Returns whether anything could be kept: False where too little is known of its layers.
 
     Raises
     ------
@@ -40,7 +47,14 @@ def start_planned(session: Session, label: str, *, actor: str | None = None) -> 
     found = whip(session, label)
     if found.status not in (None, "planned"):
         raise InputError(Finding("started-already", f"{label} is {found.status} already", "see show"))
-    edit_whip(session, label, {"status": ON_THE_BENCH}, actor=actor)
+    changes: dict[str, Any] = {"status": ON_THE_BENCH}
+    if found.plan is None:
+        # What is planned is all that there is to be.
+        whole = placed(replace(found, layers_complete=True))
+        with suppress(StackNotKnownError):
+            changes["plan"] = kept_document(fit_in_force(session), whole, cords_by_name(session))
+    edit_whip(session, label, changes, actor=actor)
+    return found.plan is not None or "plan" in changes
 
 
 def start_from_plan(
@@ -48,11 +62,13 @@ def start_from_plan(
 ) -> None:
     """Record the whip of a plan (``plan.json``) under a label, on the bench, with the layers of the plan.
 
+    What is expected of it is worked out again by the fit in force, and kept with it.
+
     Raises
     ------
     AlreadyThereError
         Where a whip of that label is recorded.
-    InputError, NotFoundError
+    InputError, RecordError, NotFoundError
         Where it is no plan, or what it names is not in the workshop.
     """
     try:
@@ -62,17 +78,25 @@ def start_from_plan(
     else:
         text = f"{label} is recorded already"
         raise AlreadyThereError(Finding("there-already", text, "give another label"))
-    if not isinstance(plan.get("spec"), dict) or not isinstance(plan.get("layers"), list):
+    layers = plan.get("layers")
+    if not isinstance(plan.get("spec"), dict) or not isinstance(layers, list):
         text = "it is no plan: what was asked for, or the layers, are missing"
         raise InputError(Finding("no-plan", text, "give the plan.json that plan writes"))
-    made = bench_of(session, plan["spec"]).order.whip
-    record = whip_record(replace(made, label=label, status=ON_THE_BENCH, layers=()))
-    record["layers"] = [_layer_record(layer) for layer in plan["layers"]]
+    bench = bench_of(session, plan["spec"])
+    made = replace(bench.order.whip, label=label, status=ON_THE_BENCH, layers=(), layers_complete=True)
+    record = {**whip_record(made), "layers": [_layer_record(layer) for layer in layers]}
+    laid, _ = read_whip(record)
+    expected = finish(bench.in_force, placed(laid), bench.order.asked, bench.cords)
+    record["plan"] = kept_document(
+        bench.in_force, placed(laid), bench.cords, plan=expected, spec=plan["spec"]
+    )
     take_records(session, [record], actor=actor)
 
 
-def _layer_record(layer: Mapping[str, Any]) -> dict[str, Any]:
-    """A layer of a plan as it stands in a record."""
+def _layer_record(layer: Any) -> Any:
+    """A layer of a plan as it stands in a record; what is none is refused with the record."""
+    if not isinstance(layer, Mapping):
+        return layer
     found = {key: layer[key] for key in LAYER_KEYS if layer.get(key) is not None}
     if layer.get("cord"):
         names = str(layer["cord"]).split(" + ")
