@@ -112,8 +112,7 @@ def _bracketed(text: str, point: ChartPoint) -> str:
 
 def to_svg(chart: CordChart) -> str:
     """The chart as SVG on a white ground of its own; the same bytes for the same chart."""
-    import vl_convert
-
     from plaitlog.service.reports.chart_marks import specification
+    from plaitlog.service.reports.picture_fonts import converter
 
-    return vl_convert.vegalite_to_svg(specification(chart))
+    return str(converter().vegalite_to_svg(specification(chart)))

@@ -8,6 +8,8 @@ stays text. Only a character that it lacks is taken from the machine's own fonts
 import re
 from typing import Final
 
+from plaitlog.service.reports.picture_fonts import converter
+
 FONT: Final = "Liberation Sans, Arial, Helvetica, sans-serif"
 """The family to name in an SVG; where it is missing, a browser's Arial has the same widths."""
 PNG_SCALE: Final = 2.0
@@ -19,18 +21,14 @@ _SIZE: Final = re.compile(r'(\s(?:width|height)=")([\d.]+)')
 
 def png_from_svg(svg: str, *, scale: float = PNG_SCALE) -> bytes:
     """The picture as PNG; ``scale`` pixels for one CSS pixel (1/96 in) of the SVG."""
-    import vl_convert
-
-    return vl_convert.svg_to_png(svg, scale=scale)
+    return bytes(converter().svg_to_png(svg, scale=scale))
 
 
 def pdf_from_svg(svg: str) -> bytes:
     """The picture, which states its size and its viewBox, as one page of PDF in that size."""
-    import vl_convert
-
     # The converter takes a pixel for a point, so the size is stated to it in points.
     in_points = _ROOT.sub(lambda root: _SIZE.sub(_scaled, root[0]), svg, count=1)
-    return vl_convert.svg_to_pdf(in_points)
+    return bytes(converter().svg_to_pdf(in_points))
 
 
 def _scaled(size: re.Match[str]) -> str:

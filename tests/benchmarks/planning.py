@@ -1,8 +1,8 @@
 """``python -m tests.benchmarks.planning``: how long planning takes, beside the goals; a quarter of a minute.
 
 A thong of 3 m on a grid of 10 mm in three layers, by the priors: with cords, ends and starts given, with
-starts and ends open, planned again from the middle of the overlay, the bench sheet with the drawing, and what
-half the length takes.
+starts and ends open, planned again from the middle of the overlay, the bench sheet as HTML and PDF with the
+drawing, and what half the length takes.
 """
 
 import time
@@ -15,7 +15,7 @@ from plaitlog.models.calibration.calibrated import prior_calibration
 from plaitlog.models.planning.asked import Asked, AskedLayer, Target
 from plaitlog.models.taper import Shape
 from plaitlog.models.whip import Cord, Fate, Whip
-from plaitlog.service.reports.bench_sheet import pages
+from plaitlog.service.reports.bench_sheet import pages, to_html, to_pdf
 from plaitlog.service.reports.whip_drawing import to_svg
 from plaitlog.service.usecases.pictures.drawing import drawn
 from plaitlog.service.usecases.planning.plan import Plan, make_plan
@@ -71,7 +71,10 @@ def again(plan: Plan) -> Plan:
 
 
 def printed(plan: Plan) -> None:
-    pages(bench_sheet(IN_FORCE, plan, SHOWN), "a4")
+    sheet = bench_sheet(IN_FORCE, plan, SHOWN)
+    drawn_pages = pages(sheet, "a4")
+    to_html(sheet, drawn_pages)
+    to_pdf(drawn_pages)
     to_svg(drawn(IN_FORCE, plan.whip, CORDS, SHOWN))
 
 
@@ -92,7 +95,7 @@ def main() -> None:
         ("cords, starts and ends given", _seconds(lambda: planned(3000.0, GIVEN)), 0.5),
         ("starts and ends open", _seconds(lambda: planned(3000.0, OPEN)), 3.0),
         ("planned again from the middle", _seconds(lambda: again(plan)), 0.2),
-        ("bench sheet and drawing", _seconds(lambda: printed(plan)), 0.5),
+        ("bench sheet, PDF and drawing", _seconds(lambda: printed(plan)), 0.5),
     ]
     for name, seconds, goal in rows:
         print(f"{name:32} {seconds:6.2f} s   goal {goal:g}{'' if seconds <= goal else '   MISSED'}")

@@ -1,9 +1,15 @@
 """PNG and PDF of an SVG: the size it states, the fonts it needs, text that stays text."""
 
+import os
 import re
 import struct
+from pathlib import Path
+from xml.etree import ElementTree
+
+import pytest
 
 from plaitlog.service.reports import svg
+from plaitlog.service.reports.picture_fonts import VARIABLE, converter, font_list, without_own
 from plaitlog.service.reports.pictures import pdf_from_svg, png_from_svg
 
 SIGNS = "5′ 6½″ ¼ ¾ ⅛ ⅜ ⅝ ⅞ Ø 12.9 mm −2 ± … – × ~ °"
@@ -50,3 +56,24 @@ def test_text_stays_text_in_a_pdf() -> None:
 
 def test_a_picture_gives_the_same_bytes_again() -> None:
     assert png_from_svg(page()) == png_from_svg(page())
+
+
+def test_the_machines_fonts_are_listed_but_for_the_family_that_the_converter_brings(tmp_path: Path) -> None:
+    for name in (
+        "truetype/liberation/LiberationSans-Bold.ttf",
+        "truetype/dejavu/DejaVuSans.ttf",
+        "otf/a/b.otf",
+    ):
+        (tmp_path / "fonts" / name).parent.mkdir(parents=True)
+        (tmp_path / "fonts" / name).touch()
+    found = list(without_own([tmp_path / "fonts", tmp_path / "nowhere"]))
+    assert found == [tmp_path / "fonts" / "otf", tmp_path / "fonts" / "truetype" / "dejavu"]
+    listed = ElementTree.fromstring(font_list([tmp_path / "R&D", *found]))
+    assert [one.text for one in listed] == [str(tmp_path / "R&D"), *map(str, found)]
+
+
+def test_the_converter_leaves_no_trace_in_the_environment(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.delenv(VARIABLE, raising=False)
+    converter.cache_clear()
+    assert converter().svg_to_pdf(page()).startswith(b"%PDF")
+    assert VARIABLE not in os.environ
