@@ -24,6 +24,7 @@ from plaitlog.models.whip import (
     exactly,
 )
 from plaitlog.service.schemas.plan_spec import spec_from
+from plaitlog.service.usecases.places import from_handle_end
 from plaitlog.service.usecases.planning.asking import Order, asked_of
 from plaitlog.service.usecases.planning.like_profile import measured_profile
 from tests.planning.by_geometry import CORDS
@@ -191,6 +192,80 @@ def test_a_recorded_whip_gives_profile_layers_and_the_rest() -> None:
     assert found.asked.target.diameter_mm[[0, 30, 60, 100, 180, 200]] == pytest.approx(
         [15.0, 13.6, 12.2, 12.2, 7.0, 7.0]
     )
+
+
+def from_butt(made: Whip, handle_mm: float) -> Whip:
+    """The same whip with a handle, recorded from the butt: everything lies that much further on."""
+
+    def moved(one: Layer) -> Layer:
+        schedule = one.schedule
+        if schedule is not None:
+            first, *rest = schedule.steps
+            later = [
+                replace(step, place=Place(step.place.low_mm + handle_mm, step.place.high_mm + handle_mm))
+                for step in rest
+            ]
+            schedule = replace(schedule, steps=(first, *later))
+        to_mm = None if one.to_mm is None else one.to_mm + handle_mm
+        return replace(one, schedule=schedule, to_mm=to_mm)
+
+    return replace(
+        made,
+        datum="butt",
+        handle_length_mm=handle_mm,
+        foundation=Foundation(diameter_mm=8.0, to_mm=handle_mm),
+        layers=tuple(map(moved, made.layers)),
+        readings=(
+            Reading(at_mm=0.5 * handle_mm, diameter_mm=22.0),
+            *(replace(one, at_mm=(one.at_mm or 0.0) + handle_mm) for one in made.readings),
+        ),
+    )
+
+
+def test_a_whip_recorded_from_the_butt_is_planned_like_the_same_from_the_handle_end() -> None:
+    plain = replace(
+        FIRST, handle_length_mm=200.0, foundation=Foundation(diameter_mm=8.0, to_mm=0.0)
+    )  # its places are those of its thong
+    spec = spec_from({"target": {"like": "O-7"}, "thong_length": "1.5 m"})
+    one, other = (
+        asked_of(spec, CORDS, lambda _, made=made: made) for made in (plain, from_butt(FIRST, 200.0))
+    )
+    assert other.asked.layers == one.asked.layers
+    assert np.array_equal(other.asked.target.diameter_mm, one.asked.target.diameter_mm)
+    assert other.whip.foundation == one.whip.foundation
+    assert (other.whip.datum, other.whip.handle_length_mm) == ("handle end", 200.0)
+    unknown = replace(from_butt(FIRST, 200.0), handle_length_mm=None)
+    with pytest.raises(StackNotKnownError, match="note the handle length of O-7"):
+        asked_of(spec, CORDS, lambda _: unknown)
+
+
+def test_drops_on_the_handle_are_done_where_the_thong_begins() -> None:
+    """14 strands at the butt, 12 from the middle of the handle on: the thong begins with 12."""
+    overlay = layer("overlay", "Beck 2.5 mm", (0, 14), (100, 12), (700, 8))
+    made = replace(from_butt(FIRST, 200.0), layers=(overlay,))
+    turned = from_handle_end(made).layers[0].schedule
+    assert turned is not None
+    assert [(x.place.mid_mm, x.total.mid) for x in turned.steps] == [(0.0, 12), (500.0, 8)]
+
+
+def test_strands_that_run_to_a_place_end_in_proportion() -> None:
+    """To 400 mm of a metre, to 800 mm of two: as the fate of a layer, and as that of one drop."""
+    run = Fate("run", until_mm=400.0)
+    core = replace(FIRST.layers[0], fate=run)
+    both = tuple(LayerCord(name) for name in CORDS)
+    steps = (
+        Step(Place(0, 0), (exactly(8), exactly(8))),
+        Step(Place(300, 300), (exactly(6), exactly(8)), run),
+    )
+    kept = replace(FIRST.layers[2], cords=both, schedule=StrandSchedule(steps))
+    first = replace(FIRST, layers=(core, FIRST.layers[2], kept))
+    spec = spec_from({"target": {"like": "O-7"}, "thong_length": "2 m"})
+    found = asked_of(spec, CORDS, lambda _: first).asked.layers
+    assert isinstance(found[0], AskedLayer)
+    assert found[0].fate == Fate("run", until_mm=800.0)
+    assert isinstance(found[2], Layer)
+    assert found[2].schedule is not None
+    assert found[2].schedule.steps[1].fate == Fate("run", until_mm=800.0)
 
 
 def test_an_end_beside_a_drop_of_a_layer_that_stays_as_it_was_is_moved_to_the_next_node() -> None:

@@ -11,8 +11,7 @@ from plaitlog.models.whip import Cord, Fate, Layer, LayerCord, Role, Whip
 from plaitlog.service.schemas.plan_spec import PlannedLayerShape
 from plaitlog.service.usecases.from_records import Refusals
 from plaitlog.service.usecases.names import cord_meant
-from plaitlog.service.usecases.places import thick_end_mm
-from plaitlog.service.usecases.planning.like_profile import scaled
+from plaitlog.service.usecases.planning.like_profile import scaled, scaled_fate
 from plaitlog.service.usecases.planning.ready_patterns import ReadyPattern
 from plaitlog.service.usecases.planning.typed_sizes import POINT, Declared, typed_sizes
 
@@ -126,24 +125,15 @@ def _planned(
 
 
 def layers_like(whip: Whip, cords: Mapping[str, Cord], rules: Rules, factor: float) -> Layers:
-    """The layers of a recorded whip, to be planned anew from the same cords, starts and ends, at places times
-    ``factor``; a layer of several cords is taken as it was, and ends of others keep off its drops.
+    """The layers of a recorded whip (places from the handle end), to be planned anew from the same cords,
+    starts and ends, at places times ``factor``; a layer of several cords is taken as it was, and ends of others
+    keep off its drops.
 
     Raises
     ------
     StackNotKnownError
         Where a strand schedule or a cord is not noted.
     """
-    start_mm = thick_end_mm(whip) or 0.0
-    if start_mm:
-        raise StackNotKnownError(
-            Finding(
-                "layers-from-butt",
-                f"the places of {whip.label} are counted from the butt",
-                "name the layers",
-                "layers",
-            )
-        )
     found = [_like(whip, slot, layer, cords, rules, factor) for slot, layer in enumerate(whip.layers, 1)]
     drops = [
         step.place.mid_mm
@@ -196,7 +186,7 @@ def _like(
         cord=cord,
         start=count if whole else None,
         ends=steps[-1].place.mid_mm * factor if ended else None if steps[-1].total.high == 0 else POINT,
-        fate=fate or usual_fate(layer.role, cord),
+        fate=scaled_fate(fate, factor) or usual_fate(layer.role, cord),
     )
 
 

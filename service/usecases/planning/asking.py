@@ -12,6 +12,7 @@ from plaitlog.models.planning.levels import levels_of
 from plaitlog.models.whip import NONE, Cord, Foundation, KnownNone, Whip
 from plaitlog.service.schemas.plan_spec import PlanSpec, RulesShape, TargetShape
 from plaitlog.service.usecases.from_records import Refusals
+from plaitlog.service.usecases.places import from_handle_end
 from plaitlog.service.usecases.planning.asked_checks import check_ends, check_order, check_starts
 from plaitlog.service.usecases.planning.asked_layers import Layers, asked_layers, layers_like
 from plaitlog.service.usecases.planning.like_profile import MeasuredProfile, measured_profile
@@ -170,7 +171,7 @@ def _like(target: TargetShape, whip_by_label: Callable[[str], Whip], refusals: R
         )
         return None
     label = target.like or target.pair_of
-    return None if label is None else whip_by_label(label)
+    return None if label is None else from_handle_end(whip_by_label(label))
 
 
 def _sizes(

@@ -8,7 +8,7 @@ import numpy as np
 
 from plaitlog.models.errors import Finding, StackNotKnownError
 from plaitlog.models.taper import Array
-from plaitlog.models.whip import Layer, Place, Reading, Whip
+from plaitlog.models.whip import Fate, Layer, Place, Reading, Whip
 from plaitlog.service.usecases.observing import is_inner
 from plaitlog.service.usecases.places import placed, thick_end_mm
 
@@ -65,6 +65,13 @@ def measured_profile(whip: Whip) -> MeasuredProfile:
     return MeasuredProfile(np.array(stations), np.asarray(falling, dtype=np.float64), length)
 
 
+def scaled_fate(fate: Fate | None, factor: float) -> Fate | None:
+    """A run on inside ends in proportion; a tuck is as long in any whip."""
+    if fate is None or fate.until_mm is None:
+        return fate
+    return replace(fate, until_mm=fate.until_mm * factor)
+
+
 def scaled(layer: Layer, factor: float) -> Layer:
     """The layer with all its places along the thong times ``factor``."""
 
@@ -74,11 +81,22 @@ def scaled(layer: Layer, factor: float) -> Layer:
     schedule = layer.schedule
     if schedule is not None:
         steps = tuple(
-            replace(one, place=Place(one.place.low_mm * factor, one.place.high_mm * factor, one.place.kind))
+            replace(
+                one,
+                place=Place(one.place.low_mm * factor, one.place.high_mm * factor, one.place.kind),
+                fate=scaled_fate(one.fate, factor),
+            )
             for one in schedule.steps
         )
         schedule = replace(schedule, steps=steps)
-    return replace(layer, schedule=schedule, from_mm=at(layer.from_mm), to_mm=at(layer.to_mm), typed={})
+    return replace(
+        layer,
+        schedule=schedule,
+        fate=scaled_fate(layer.fate, factor),
+        from_mm=at(layer.from_mm),
+        to_mm=at(layer.to_mm),
+        typed={},
+    )
 
 
 def _too_little(whip: Whip, what: str, remedy: str) -> StackNotKnownError:
