@@ -7,6 +7,8 @@ from plaitlog.service.cli.output import result, table
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from plaitlog.models.whip import Whip
+    from plaitlog.service.usecases.planning.beside_plan import BesidePlan
     from plaitlog.service.usecases.planning.choices import Choice
     from plaitlog.service.usecases.planning.plan import Plan
     from plaitlog.service.usecases.planning.planned_station import PlannedStation
@@ -23,6 +25,7 @@ def print_plan(told: "Told", shown: "ShownUnits") -> None:
     """Everything but the findings."""
     from plaitlog.service.cli.weights import weight_lines
     from plaitlog.service.usecases.predicting import CAUTION
+    from plaitlog.service.usecases.working_hours import hours_in_words
 
     plan = told.plan
     whip = plan.whip
@@ -43,6 +46,8 @@ def print_plan(told: "Told", shown: "ShownUnits") -> None:
     if plan.expected is not None:
         for line in weight_lines(None, plan.expected, shown):
             result(line)
+    if plan.hours is not None:
+        result(hours_in_words(plan.hours, whip.maker))
     result()
     for line in cord_lines(plan):
         result(line)
@@ -134,16 +139,31 @@ def cord_lines(plan: "Plan") -> "list[str]":
 
 def print_choices(found: "Sequence[Choice]") -> None:
     """Plans side by side."""
-    heads = ("plan", "off by", "drops", "weight", "cord")
+    heads = ("plan", "off by", "drops", "weight", "hours", "cord")
     rows = [
         (
             one.words,
             f"{one.plan.misfit_mm:.2f} mm",
             one.plan.drops,
             "" if one.plan.expected is None else f"{one.plan.expected.weight.value:.0f} g",
+            "" if one.plan.hours is None else f"{one.plan.hours.hours.value:.1f}",
             ", ".join(f"{total.metres:.0f} m {total.cord}" for total in one.plan.totals),
         )
         for one in found
     ]
-    table(heads, rows, right=("off by", "drops", "weight"))
+    table(heads, rows, right=("off by", "drops", "weight", "hours"))
     result()
+
+
+def print_beside(found: "BesidePlan", whip: "Whip", shown: "ShownUnits") -> None:
+    """A whip beside the plan it was made from."""
+    from plaitlog.service.usecases.planning import beside_words
+
+    result()
+    for line in (*beside_words.summary(found, shown), *beside_words.layers_otherwise(found, whip, shown)):
+        result(line)
+    if found.lines:
+        rows = [beside_words.cells(line, shown) for line in found.lines]
+        table(beside_words.HEADS, rows, right=beside_words.HEADS[:-1])
+    for line in beside_words.whole(found, whip, shown):
+        result(line)

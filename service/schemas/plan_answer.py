@@ -116,6 +116,9 @@ class ChoiceOut(Wire):
         description="Expected weight without fall and cracker, g; null: not known."
     )
     cord_totals: list[CordTotalOut] = Field(description="Totals by cord.")
+    hours: float | None = Field(description="Expected hours of work; null: its layers are not known.")
+    hours_low_90: float | None = Field(description="Lower end of their 90 % interval, hours.")
+    hours_high_90: float | None = Field(description="Upper end of their 90 % interval, hours.")
 
 
 class PlanOut(Wire):
@@ -151,6 +154,9 @@ class PlanOut(Wire):
     balance_low_90_mm: float | None = Field(description="Lower end of its 90 % interval, mm.")
     balance_high_90_mm: float | None = Field(description="Upper end of its 90 % interval, mm.")
     balance_from: Literal["butt"] = Field(description="Where the balance point is counted from.")
+    hours: float | None = Field(description="Expected hours of work; null: its layers are not known.")
+    hours_low_90: float | None = Field(description="Lower end of their 90 % interval, hours.")
+    hours_high_90: float | None = Field(description="Upper end of their 90 % interval, hours.")
     plain: PlainOut | None = Field(description="The plain rule beside it; null: it cannot be told.")
     choices: list[ChoiceOut] = Field(
         description="Good plans side by side, this one first; empty where they were not wanted."

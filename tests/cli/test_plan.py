@@ -68,6 +68,8 @@ def test_a_plan_in_plain_text_and_as_files(run: Run, spec: str, tmp_path: Path) 
     assert any(line.split()[:2] == ["at", "wanted"] for line in lines)
     assert any(line.startswith("Off the target by ") and "at even distances" in line for line in lines)
     assert any(line.startswith("Expected weight ") for line in lines)
+    hours = next(line for line in lines if line.startswith("About "))
+    assert hours.endswith(", a guess: no hours are recorded")
     assert any(line.startswith("Cut ") and " m of Beck 2.5 mm in " in line for line in lines)
     assert sorted(one.name for one in folder.iterdir()) == [
         "drawing.svg",
@@ -113,6 +115,19 @@ def test_json_is_the_plan_alone_on_standard_output(run: Run, spec: str) -> None:
     assert places == pytest.approx([round(place) for place in places])
     run("plan", spec, "--json", "--strict", code=1)
     assert json.loads(run("plan", "-", "--json", typed=json.dumps(PLAN)).stdout) == told
+
+
+@pytest.mark.usefixtures("cords")
+def test_recorded_hours_teach_how_long_the_next_whip_takes(run: Run, spec: str) -> None:
+    guess = json.loads(run("plan", spec, "--json").stdout)
+    run("edit", "O-31", "hours=2")
+    told = json.loads(run("plan", spec, "--json").stdout)
+    assert 2 < told["hours"] < guess["hours"]
+    assert told["hours_high_90"] / told["hours_low_90"] < guess["hours_high_90"] / guess["hours_low_90"]
+    said = run("plan", spec).stdout
+    assert ", from 1 whip of Orrin\n" in said
+    run("edit", "O-31", "status=planned")
+    assert json.loads(run("plan", spec, "--json").stdout)["hours"] == guess["hours"]
 
 
 @pytest.mark.usefixtures("cords")

@@ -4,6 +4,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
+from plaitlog.models.calibration.hours import Pace
 from plaitlog.models.errors import PlanError
 from plaitlog.models.planning.asked import Asked, AskedLayer
 from plaitlog.models.whip import Cord, Layer, Whip
@@ -29,15 +30,18 @@ def choices(
     cords: Mapping[str, Cord],
     *,
     stock_m: Mapping[str, float] | None = None,
+    pace: Pace | None = None,
 ) -> list[Choice]:
     """The plan as it is asked for, then others that are better in one way; those that come out alike once.
 
     Raises PlanError where the rules allow none as asked.
     """
-    found = [Choice("closest to the target", make_plan(in_force, whip, asked, cords, stock_m=stock_m))]
+    found = [
+        Choice("closest to the target", make_plan(in_force, whip, asked, cords, stock_m=stock_m, pace=pace))
+    ]
     for words, question in _others(asked):
         try:
-            plan = make_plan(in_force, whip, question, cords, stock_m=stock_m)
+            plan = make_plan(in_force, whip, question, cords, stock_m=stock_m, pace=pace)
         except PlanError:
             continue
         if all(plan.whip.layers != known.plan.whip.layers for known in found):

@@ -6,7 +6,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from plaitlog.models.calibration.prediction import Observation, Prediction, Query
+from plaitlog.models.calibration.prediction import Prediction, Query
 from plaitlog.models.errors import StackNotKnownError
 from plaitlog.models.planning.asked import Target
 from plaitlog.models.stack import Stack, stack_at
@@ -30,12 +30,11 @@ def kept_document(
     *,
     plan: Plan | None = None,
     spec: Mapping[str, Any] | None = None,
-    readings: tuple[Observation, ...] = (),
 ) -> Document:
     """The document of a whip with its planned layers, by the fit in force.
 
     plan : with the wanted diameters and the cord to cut, where it was made by the planner; then ``spec`` is
-    what that was asked for. readings : of the same whip, on which it rests.
+    what that was asked for.
 
     Raises
     ------
@@ -47,8 +46,8 @@ def kept_document(
     strands = [slot for slot, layer in enumerate(whip.layers, start=1) if layer.schedule is not None]
     inner = [slot for slot in strands if is_inner(whip, slot)]
     stations = [
-        *_stations(in_force, whip, cords, None, grid, readings, target),
-        *(x for slot in inner for x in _stations(in_force, whip, cords, slot, grid, readings, None)),
+        *_stations(in_force, whip, cords, None, grid, target),
+        *(x for slot in inner for x in _stations(in_force, whip, cords, slot, grid, None)),
     ]
     found = expected_or_none(in_force, whip, cords)
     weight, balance = (None, None) if found is None else (found.weight, found.balance)
@@ -66,6 +65,7 @@ def kept_document(
         balance_mm=balance and round(balance.value, 1),
         balance_low_90_mm=balance and round(balance.low_90, 1),
         balance_high_90_mm=balance and round(balance.high_90, 1),
+        hours=None if plan is None or plan.hours is None else round(plan.hours.hours.value, 1),
     )
 
 
@@ -75,15 +75,11 @@ def _stations(
     cords: Mapping[str, Cord],
     after_layer: int | None,
     grid_mm: float,
-    readings: tuple[Observation, ...],
     target: Target | None,
 ) -> Iterator[Document]:
     """What is expected over the layers up to one, at the stations from which on it is something else."""
     places = _changes(whip, cords, after_layer, grid_mm)
-    queries = [
-        Query(stack=stack, maker=whip.maker, readings=readings, inner=after_layer is not None)
-        for _, stack in places
-    ]
+    queries = [Query(stack=stack, maker=whip.maker, inner=after_layer is not None) for _, stack in places]
     told: list[Prediction] = in_force.predict(queries)
     nodes = None if target is None else np.arange(len(target.diameter_mm)) * grid_mm
     for (at, _), one in zip(places, told, strict=True):

@@ -8,6 +8,7 @@ from typing import Final
 import numpy as np
 
 from plaitlog.models.calibration.calibrated_geometry import calibrated_geometry
+from plaitlog.models.calibration.hours import ExpectedHours, Pace
 from plaitlog.models.calibration.observations import sd_of_interval
 from plaitlog.models.calibration.prediction import Observation, Query
 from plaitlog.models.errors import Finding, PlanError
@@ -33,7 +34,8 @@ RUN_STARTS: Final = range(6, 26, 2)
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
     """whip : planned, with all its layers. misfit : root mean square over the thong of how far it is off the
-    target, in standard deviations of the prediction. misfit_mm : the same in mm."""
+    target, in standard deviations of the prediction. misfit_mm : the same in mm. hours : None where no pace
+    was given."""
 
     whip: Whip
     asked: Asked
@@ -44,6 +46,7 @@ class Plan:
     pieces: tuple[Piece, ...]
     totals: tuple[CordTotal, ...]
     expected: Expected | None
+    hours: ExpectedHours | None
     misses: tuple[Miss, ...]
 
     @property
@@ -64,10 +67,12 @@ def make_plan(
     *,
     readings: tuple[Observation, ...] = (),
     stock_m: Mapping[str, float] | None = None,
+    pace: Pace | None = None,
 ) -> Plan:
     """The best plan for a whip that has everything but its layers.
 
-    readings : of the same whip, taken so far. stock_m : metres there are of each cord.
+    readings : of the same whip, taken so far. stock_m : metres there are of each cord. pace : what
+    recorded hours taught.
 
     Raises
     ------
@@ -77,7 +82,7 @@ def make_plan(
     predict = sizes_by(in_force, whip.maker, readings)
     schedule, levels, question = best(asked, predict)
     made = replace(whip, layers=drawn_up(question, schedule, levels), layers_complete=True)
-    return finish(in_force, made, question, cords, readings=readings, stock_m=stock_m)
+    return finish(in_force, made, question, cords, readings=readings, stock_m=stock_m, pace=pace)
 
 
 def finish(
@@ -88,6 +93,7 @@ def finish(
     *,
     readings: tuple[Observation, ...] = (),
     stock_m: Mapping[str, float] | None = None,
+    pace: Pace | None = None,
 ) -> Plan:
     """Everything that is told of layers that are settled: also of a plain rule, or of a maker's own."""
     stations = planned_stations(in_force, whip, asked, cords, readings)
@@ -106,6 +112,7 @@ def finish(
         pieces=pieces,
         totals=totals(pieces, cords, stock_m),
         expected=expected,
+        hours=None if pace is None else pace.expected(whip, cords),
         misses=tuple(misses(stations, asked, whip.layers)),
     )
 

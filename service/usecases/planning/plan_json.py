@@ -41,6 +41,7 @@ def told_json(found: Told) -> dict[str, Any]:
                 "drops": one.plan.drops,
                 "weight_g": None if one.plan.expected is None else round(one.plan.expected.weight.value, 1),
                 "cord_totals": _totals(one.plan),
+                **_hours(one.plan),
             }
             for one in found.choices
         ],
@@ -89,8 +90,18 @@ def plan_json(plan: Plan) -> dict[str, Any]:
         "balance_low_90_mm": None if balance is None else round(balance.low_90, 1),
         "balance_high_90_mm": None if balance is None else round(balance.high_90, 1),
         "balance_from": "butt",
+        **_hours(plan),
         "misses": [as_data(one) for one in plan.misses],
         "findings": [_finding(one) for one in as_findings(plan.misses, MM)],
+    }
+
+
+def _hours(plan: Plan) -> dict[str, Any]:
+    hours = None if plan.hours is None else plan.hours.hours
+    return {
+        "hours": None if hours is None else round(hours.value, 1),
+        "hours_low_90": None if hours is None else round(hours.low_90, 1),
+        "hours_high_90": None if hours is None else round(hours.high_90, 1),
     }
 
 

@@ -6,6 +6,7 @@ from typing import Any, Final
 
 from sqlalchemy.orm import Session
 
+from plaitlog.models.calibration.hours import Pace
 from plaitlog.models.calibration.prediction import Query
 from plaitlog.models.errors import Finding, PlaitlogError
 from plaitlog.models.planning.plain import plain_layers
@@ -20,6 +21,7 @@ from plaitlog.service.usecases.planning.plan import Plan, finish, make_plan
 from plaitlog.service.usecases.predicting import InForce, fit_in_force, stored_fit
 from plaitlog.service.usecases.shown_units import ShownUnits
 from plaitlog.service.usecases.weighing import expected_or_none
+from plaitlog.service.usecases.working_hours import pace_of_workshop
 from plaitlog.service.usecases.workshop import cords_by_name, cords_with_stock, whip
 
 MM: Final = ShownUnits("mm", "mm")
@@ -27,12 +29,14 @@ MM: Final = ShownUnits("mm", "mm")
 
 @dataclass(frozen=True, slots=True)
 class Bench:
-    """What plans are made from: the fit, the question, the cords and the metres there are of them."""
+    """What plans are made from: the fit, the question, the cords and the metres there are of them, and what
+    recorded hours taught."""
 
     in_force: InForce
     order: Order
     cords: Mapping[str, Cord]
     stock_m: Mapping[str, float]
+    pace: Pace
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +72,7 @@ def bench_of(session: Session, data: Mapping[str, Any]) -> Bench:
     order = asked_of(spec, cords, lambda label: whip(session, label))
     in_force = fit_in_force(session) if spec.fit is None else _fit(session, spec.fit)
     stock = {one.cord.name: one.metres for one in cords_with_stock(session) if one.metres is not None}
-    return Bench(in_force, order, cords, stock)
+    return Bench(in_force, order, cords, stock, pace_of_workshop(session))
 
 
 def plan_for(bench: Bench) -> Told:
@@ -79,7 +83,10 @@ def plan_for(bench: Bench) -> Told:
     PlanError
         Where the rules allow no plan at all.
     """
-    plan = make_plan(bench.in_force, bench.order.whip, bench.order.asked, bench.cords, stock_m=bench.stock_m)
+    order = bench.order
+    plan = make_plan(
+        bench.in_force, order.whip, order.asked, bench.cords, stock_m=bench.stock_m, pace=bench.pace
+    )
     return told(bench, plan)
 
 
@@ -88,7 +95,10 @@ def plans_for(bench: Bench) -> Told:
 
     Raises as ``plan_for``.
     """
-    found = choices(bench.in_force, bench.order.whip, bench.order.asked, bench.cords, stock_m=bench.stock_m)
+    order = bench.order
+    found = choices(
+        bench.in_force, order.whip, order.asked, bench.cords, stock_m=bench.stock_m, pace=bench.pace
+    )
     return told(bench, found[0].plan, tuple(found))
 
 

@@ -13,7 +13,6 @@ from plaitlog.models.whip import Layer, Reading, Whip
 from plaitlog.service.usecases.changes.editing_whips import edit_whip
 from plaitlog.service.usecases.observing import observe
 from plaitlog.service.usecases.places import placed
-from plaitlog.service.usecases.planning.keeping import kept_document
 from plaitlog.service.usecases.planning.misses import OFF_MM
 from plaitlog.service.usecases.planning.plan import Plan, make_plan
 from plaitlog.service.usecases.planning.planning import Told, bench_of, told
@@ -80,26 +79,22 @@ def replan(
         bench.cords,
         readings=tuple(seen),
         stock_m=bench.stock_m,
+        pace=bench.pace,
     )
     return Replanned(told(bench, plan), spec, version, where, tuple(seen), _point_in_words(plan))
 
 
-def keep_replanned(session: Session, again: Replanned, *, actor: str | None = None) -> None:
-    """Record the layers that were planned again, and keep the new plan in the place of the old one.
-
-    The history keeps the old one; an undo brings it back.
+def record_replanned(session: Session, again: Replanned, *, actor: str | None = None) -> None:
+    """Record the layers that were planned again; the plan kept with the whip stays the one it was begun by.
 
     Raises
     ------
     StaleEditError
         Where the record was changed since.
     """
-    plan, bench = again.plan, again.told.bench
-    kept = kept_document(
-        bench.in_force, plan.whip, bench.cords, plan=plan, spec=again.spec, readings=again.readings
-    )
-    changes = {"layers": [layer_record(layer) for layer in plan.whip.layers], "plan": kept}
-    edit_whip(session, plan.whip.label, changes, version=again.version, actor=actor)
+    made = again.plan.whip
+    changes = {"layers": [layer_record(layer) for layer in made.layers]}
+    edit_whip(session, made.label, changes, version=again.version, actor=actor)
 
 
 def _spec_kept(made: Whip) -> Mapping[str, Any]:

@@ -12,6 +12,7 @@ from plaitlog.service.usecases.planning.replanning import Standing
 from plaitlog.service.usecases.planning.sheet_places import on_tape, tape_unit
 from plaitlog.service.usecases.recording.proposals import WITHOUT_FALL, WITHOUT_FOUNDATION
 from plaitlog.service.usecases.shown_units import ShownUnits
+from plaitlog.service.usecases.working_hours import hours_in_words
 
 DEFER: Final = "Local rules and a qualified teacher come before anything printed here."
 CUT: Final = "sharp blades and fids; cut away from the hand."
@@ -70,6 +71,8 @@ def estimates(plan: Plan, shown: ShownUnits) -> Iterator[str]:
     off = f"{plan.misfit_mm / 25.4:.3f} in" if shown.diameters == "in" else f"{plan.misfit_mm:.1f} mm"
     yield f"Diameter: off the target by {off} (root mean square over the thong)."
     yield "Low–high, here and in the tables: nine of ten readings lie between."
+    if plan.hours is not None:
+        yield f"{hours_in_words(plan.hours, plan.whip.maker)}."
     found = plan.expected
     if found is None:
         return

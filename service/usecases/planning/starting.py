@@ -86,7 +86,7 @@ def start_from_plan(
     made = replace(bench.order.whip, label=label, status=ON_THE_BENCH, layers=(), layers_complete=True)
     record = {**whip_record(made), "layers": [_layer_record(layer) for layer in layers]}
     laid, _ = read_whip(record)
-    expected = finish(bench.in_force, placed(laid), bench.order.asked, bench.cords)
+    expected = finish(bench.in_force, placed(laid), bench.order.asked, bench.cords, pace=bench.pace)
     record["plan"] = kept_document(
         bench.in_force, placed(laid), bench.cords, plan=expected, spec=plan["spec"]
     )
