@@ -101,9 +101,7 @@ def replan(
     out: Annotated[
         Path | None, typer.Option(metavar="FOLDER", help="Where plan.json and the sheet of what is ahead go.")
     ] = None,
-    keep: Annotated[
-        bool, typer.Option("--keep", help="Record the new layers, and keep this plan with the whip.")
-    ] = False,
+    record: Annotated[bool, typer.Option("--record", help="Record the new layers with the whip.")] = False,
     paper: Annotated[str, typer.Option(metavar="a4|letter", help="Paper of the bench sheet.")] = "a4",
     json: AsJson = False,
     strict: Strict = False,
@@ -113,12 +111,12 @@ def replan(
 
     Its recorded layers are those of the plan; drops behind the bench and layers that are done stay. Unless
     said otherwise the bench stands at the furthest reading on the outermost layer that was measured.
-    Nothing is written to the record without --keep.
+    Nothing is written to the record without --record.
     """
     from plaitlog.models.units import parse_length
     from plaitlog.service import database as databases
     from plaitlog.service.usecases.planning.plan_json import told_json
-    from plaitlog.service.usecases.planning.replanning import Standing, keep_replanned
+    from plaitlog.service.usecases.planning.replanning import Standing, record_replanned
     from plaitlog.service.usecases.planning.replanning import replan as planned_again
 
     on_paper, data = _paper(paper), None if spec is None else _data(spec)
@@ -132,8 +130,8 @@ def replan(
         again = planned_again(session, label, data, standing)
     if out is not None:
         _write(again.told, again.spec, out, on_paper, again)
-    if keep:
-        databases.write(found, lambda session: keep_replanned(session, again))
+    if record:
+        databases.write(found, lambda session: record_replanned(session, again))
     if json:
         as_json({**told_json(again.told), "point": again.point, "readings": len(again.readings)})
     else:

@@ -77,6 +77,7 @@ def show(
     from plaitlog.service.cli.preferences import shown_units
     from plaitlog.service.usecases.describing import describe
     from plaitlog.service.usecases.missing.what_is_missing import what_is_missing
+    from plaitlog.service.usecases.planning.beside_plan import beside_plan
     from plaitlog.service.usecases.predicting import fit_in_force
     from plaitlog.service.usecases.reviewing import place_in_table, review
     from plaitlog.service.usecases.turn_angles import turn_angles
@@ -94,6 +95,7 @@ def show(
         in_force = fit_in_force(session)
     weighed = expected_or_none(in_force, found, cords)
     turns = turn_angles(in_force, found, cords)
+    beside = beside_plan(in_force, found, cords)
     reviewed = review(in_force, found, cords)
     told = what_is_missing(in_force, found, cords)
     units = shown_units()
@@ -102,6 +104,7 @@ def show(
 
         weighing = None if weighed is None else weighed.to_json()
         known = {**whip_record(found), "review": reviewed.to_json(), "weighing": weighing}
+        known["beside_plan"] = None if beside is None else beside.to_json()
         known["turn_angles"] = [turn.to_json() for turn in turns]
         as_json({**known, **told.to_json(units)})
         return
@@ -126,6 +129,10 @@ def show(
         result()
         for line in weight_lines(found, weighed, units):
             result(line)
+    if beside is not None:
+        from plaitlog.service.cli.plan_tables import print_beside
+
+        print_beside(beside, found, units)
     result()
     for line in told.lines(units):
         result(line)

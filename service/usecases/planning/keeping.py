@@ -20,6 +20,8 @@ from plaitlog.service.usecases.weighing import expected_or_none
 
 GRID_MM: Final = 10.0
 """How finely a whip without a planner's grid is looked at (own choice: finer than any drop is placed)."""
+AT_LEAST_EACH: Final = 8
+"""Of so many stations one is kept, so that what is wanted in between is known to a tenth of a millimetre."""
 Document = dict[str, Any]
 
 
@@ -97,7 +99,7 @@ def _stations(
 def _changes(
     whip: Whip, cords: Mapping[str, Cord], after_layer: int | None, grid_mm: float
 ) -> list[tuple[float, Stack]]:
-    """First and last station of every stretch with the same stack, where there is one at all."""
+    """First and last station of every stretch with the same stack, and some between, where there is one."""
     point = whip.point_mm or 0.0
     found: list[tuple[float, Stack]] = []
     same = 0
@@ -110,7 +112,7 @@ def _changes(
                 raise
             continue
         same = same + 1 if found and found[-1][1] == stack else 0
-        if same > 1:
+        if same > 1 and round(found[-1][0] / grid_mm) % AT_LEAST_EACH:
             found.pop()
         found.append((at, stack))
     return found

@@ -28,14 +28,14 @@ def told_json(found: Told) -> dict[str, Any]:
         "plain": None
         if plain is None
         else {
-            "layers": [_layer(layer) for layer in plain.whip.layers],
+            "layers": [planned_layer(layer) for layer in plain.whip.layers],
             "misfit": round(plain.misfit, 3),
             "misfit_mm": round(plain.misfit_mm, 3),
         },
         "choices": [
             {
                 "words": one.words,
-                "layers": [_layer(layer) for layer in one.plan.whip.layers],
+                "layers": [planned_layer(layer) for layer in one.plan.whip.layers],
                 "misfit": round(one.plan.misfit, 3),
                 "misfit_mm": round(one.plan.misfit_mm, 3),
                 "drops": one.plan.drops,
@@ -66,7 +66,7 @@ def plan_json(plan: Plan) -> dict[str, Any]:
         "handle_length_mm": whip.handle_length_mm,
         "handle_diameter_mm": whip.handle_diameter_mm,
         "foundation_mm": None if rod is None else rod.diameter_mm,
-        "layers": [_layer(layer) for layer in whip.layers],
+        "layers": [planned_layer(layer) for layer in whip.layers],
         "stations": stations_json(plan),
         "misfit": round(plan.misfit, 3),
         "misfit_mm": round(plan.misfit_mm, 3),
@@ -174,7 +174,8 @@ def patterns_of(layer: Layer) -> list[tuple[float, str]]:
     ]
 
 
-def _layer(layer: Layer) -> dict[str, Any]:
+def planned_layer(layer: Layer) -> dict[str, Any]:
+    """A layer as it stands in plan.json."""
     steps: tuple[Step, ...] = () if layer.schedule is None else layer.schedule.steps
     found: dict[str, Any] = {
         "role": layer.role,

@@ -15,7 +15,9 @@ from plaitlog.service.usecases.observing import observe
 from plaitlog.service.usecases.places import placed
 from plaitlog.service.usecases.planning.misses import OFF_MM
 from plaitlog.service.usecases.planning.plan import Plan, make_plan
+from plaitlog.service.usecases.planning.plan_json import planned_layer
 from plaitlog.service.usecases.planning.planning import Told, bench_of, told
+from plaitlog.service.usecases.planning.starting import planned_record
 from plaitlog.service.usecases.to_layer_records import layer_record
 from plaitlog.service.usecases.workshop import whip_with_version
 
@@ -93,7 +95,11 @@ def record_replanned(session: Session, again: Replanned, *, actor: str | None = 
         Where the record was changed since.
     """
     made = again.plan.whip
-    changes = {"layers": [layer_record(layer) for layer in made.layers]}
+    layers = [
+        layer_record(layer) if isinstance(question, Layer) else planned_record(planned_layer(layer))
+        for question, layer in zip(again.plan.asked.layers, made.layers, strict=True)
+    ]
+    changes = {"layers": layers}
     edit_whip(session, made.label, changes, version=again.version, actor=actor)
 
 

@@ -1,6 +1,6 @@
 """From a plan to a whip on the bench: the record holds the planned layers, and keeps the plan beside them."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from typing import Any, Final
@@ -8,7 +8,8 @@ from typing import Any, Final
 from sqlalchemy.orm import Session
 
 from plaitlog.models.errors import AlreadyThereError, Finding, InputError, NotFoundError, StackNotKnownError
-from plaitlog.models.whip import ON_THE_BENCH
+from plaitlog.models.planning.asked import AskedLayer
+from plaitlog.models.whip import ON_THE_BENCH, Layer
 from plaitlog.service.usecases.changes.editing_whips import edit_whip, read_whip
 from plaitlog.service.usecases.importing import take_records
 from plaitlog.service.usecases.places import placed
@@ -16,6 +17,7 @@ from plaitlog.service.usecases.planning.keeping import kept_document
 from plaitlog.service.usecases.planning.plan import finish
 from plaitlog.service.usecases.planning.planning import bench_of
 from plaitlog.service.usecases.predicting import fit_in_force
+from plaitlog.service.usecases.to_layer_records import layer_record
 from plaitlog.service.usecases.to_records import whip_record
 from plaitlog.service.usecases.workshop import cords_by_name, whip
 
@@ -84,7 +86,7 @@ def start_from_plan(
         raise InputError(Finding("no-plan", text, "give the plan.json that plan writes"))
     bench = bench_of(session, plan["spec"])
     made = replace(bench.order.whip, label=label, status=ON_THE_BENCH, layers=(), layers_complete=True)
-    record = {**whip_record(made), "layers": [_layer_record(layer) for layer in layers]}
+    record = {**whip_record(made), "layers": _layer_records(bench.order.asked.layers, layers)}
     laid, _ = read_whip(record)
     expected = finish(bench.in_force, placed(laid), bench.order.asked, bench.cords, pace=bench.pace)
     record["plan"] = kept_document(
@@ -93,8 +95,18 @@ def start_from_plan(
     take_records(session, [record], actor=actor)
 
 
-def _layer_record(layer: Any) -> Any:
-    """A layer of a plan as it stands in a record; what is none is refused with the record."""
+def _layer_records(asked: Sequence[AskedLayer | Layer], planned: Sequence[Any]) -> list[Any]:
+    """The layers of a plan as they stand in a record; those that were given stay as they were given."""
+    if len(asked) != len(planned):
+        return [planned_record(layer) for layer in planned]
+    return [
+        layer_record(question) if isinstance(question, Layer) else planned_record(layer)
+        for question, layer in zip(asked, planned, strict=True)
+    ]
+
+
+def planned_record(layer: Any) -> Any:
+    """A layer of plan.json as it stands in a record; what is none is refused with the record."""
     if not isinstance(layer, Mapping):
         return layer
     found = {key: layer[key] for key in LAYER_KEYS if layer.get(key) is not None}
