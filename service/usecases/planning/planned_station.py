@@ -8,7 +8,10 @@ from plaitlog.models.stack import Stack
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlannedStation:
-    """One station; diameters in mm, angles in degrees, covers and angles by slot of the plaited layers."""
+    """One station; diameters in mm, angles in degrees, by slot of the plaited layers.
+
+    covers : of those that lie over something.
+    """
 
     at_mm: float
     target_mm: float

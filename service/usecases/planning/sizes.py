@@ -6,6 +6,7 @@ import numpy as np
 
 from plaitlog.models.calibration.calibrated_geometry import calibrated_geometry
 from plaitlog.models.calibration.prediction import Observation, Query
+from plaitlog.models.mass import LaidLayer
 from plaitlog.models.planning.states import Predict, Sizes
 from plaitlog.models.stack import Stack
 from plaitlog.service.usecases.predicting import InForce
@@ -20,11 +21,15 @@ def sizes_by(in_force: InForce, maker: str | None = None, readings: tuple[Observ
         return Sizes(
             log_mm=np.log([one.diameter_mm for one in told]),
             sd=np.array([one.sd_log for one in told]),
-            # Strands over nothing close on themselves whatever their count: the cover rule is for bodies.
-            covers=[
-                {one.layer.slot: one.cover for one in layers if one.cover is not None and one.inner_mm > 0}
-                for layers in laid
-            ],
+            covers=[covers_of(layers) for layers in laid],
         )
 
     return predict
+
+
+def covers_of(layers: Sequence[LaidLayer]) -> dict[int, float]:
+    """Covers of the plaits of one stack by slot, of those that lie over something.
+
+    Strands over nothing close on themselves whatever their count, so that there is no surface to cover.
+    """
+    return {one.layer.slot: one.cover for one in layers if one.cover is not None and one.inner_mm > 0}
