@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Final, Literal
 
+from plaitlog.models.planning.shares import CordShare, split
 from plaitlog.models.taper import Array
 from plaitlog.models.whip import Cord, Fate, Layer, Role
 
@@ -45,8 +46,9 @@ class Rules:
 class AskedLayer:
     """A layer to be planned.
 
-    cord : of all its strands. start : strands it begins with, None: open. ends : where it ends, mm; "point":
-    it runs to the point; None: open. fate : of dropped strands. When it ends, what is left is cut.
+    cord : of all its strands, or the first of several. mixed : each of several cords with its share, that one
+    first; empty where it is of one. start : strands it begins with, None: open. ends : where it ends, mm;
+    "point": it runs to the point; None: open. fate : of dropped strands. When it ends, what is left is cut.
     begun, begun_to_mm : what is plaited already and how far; only what lies ahead of that is planned, and
     ``start`` is the count that runs there.
     """
@@ -58,10 +60,30 @@ class AskedLayer:
     fate: Fate = CUT
     begun: Layer | None = None
     begun_to_mm: float = 0.0
+    mixed: tuple[CordShare, ...] = ()
+
+    @property
+    def cords(self) -> tuple[CordShare, ...]:
+        """All its cords; of a layer that is begun their shares are the strands that run where it stands."""
+        if not self.mixed:
+            return (CordShare(self.cord),)
+        if self.begun is None or self.begun.schedule is None:
+            return self.mixed
+        done = [step for step in self.begun.schedule.steps if step.place.high_mm <= self.begun_to_mm]
+        running = [count.mid for count in done[-1].counts] if done else [one.share for one in self.mixed]
+        return tuple(CordShare(one.cord, share) for one, share in zip(self.mixed, running, strict=True))
+
+    def split(self, count: int) -> tuple[int, ...]:
+        """So many strands by cord: a plait's in pairs, unless it began with odd strands of a cord."""
+        shares = [one.share for one in self.cords]
+        pairs = self.role != "core" and count % 2 == 0 and not (self.begun and any(x % 2 for x in shares))
+        return split(count, shares, 2 if pairs else 1)
 
     def __post_init__(self) -> None:
         if self.begun is not None and (self.start is None or self.begun.schedule is None):
             raise ValueError("of a layer that is begun the count that runs where it stands must be known")
+        if self.mixed and self.mixed[0].cord != self.cord:
+            raise ValueError("the first cord of several is the layer's own")
         if self.role not in ("core", "belly", "overlay"):
             raise ValueError(f"strands of a {self.role} are not planned; give it as it is")
         if self.role == "overlay" and self.ends not in (None, "point"):

@@ -25,19 +25,24 @@ def _layer(levels: Levels, places: np.ndarray, grid_mm: float) -> Layer:
     begun = () if layer.begun is None or layer.begun.schedule is None else layer.begun.schedule.steps
     steps = [step for step in begun if step.place.high_mm <= layer.begun_to_mm]
     if not steps:
-        steps.append(_step(0.0, counts[0], None))
+        steps.append(_step(layer, 0.0, counts[0], None))
     for node in range(1, len(counts)):
         if counts[node] != counts[node - 1]:
             # What is left where a plait ends is cut, whatever becomes of single strands before.
             ends = counts[node] == 0 and not levels.singly and layer.fate.kind == "tuck"
-            steps.append(_step(node * grid_mm, counts[node], Fate("cut") if ends else None))
+            steps.append(_step(layer, node * grid_mm, counts[node], Fate("cut") if ends else None))
     return Layer(
         role=layer.role,
-        cords=(LayerCord(layer.cord.name),),
+        cords=layer_cords(layer),
         schedule=StrandSchedule(tuple(steps), rest="point"),
         fate=layer.fate,
     )
 
 
-def _step(at_mm: float, count: int, fate: Fate | None) -> Step:
-    return Step(Place(at_mm, at_mm), (exactly(count),), fate)
+def layer_cords(layer: AskedLayer) -> tuple[LayerCord, ...]:
+    """The cords as they are recorded, with their shares as they were asked for."""
+    return tuple(LayerCord(one.cord.name, one.share) for one in layer.mixed or layer.cords)
+
+
+def _step(layer: AskedLayer, at_mm: float, count: int, fate: Fate | None) -> Step:
+    return Step(Place(at_mm, at_mm), tuple(map(exactly, layer.split(count))), fate)

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from plaitlog.models.planning.asked import Asked, AskedLayer
-from plaitlog.models.whip import Fate, Layer, LayerCord, Place, Step, StrandSchedule, exactly
+from plaitlog.models.whip import Fate, Layer, Place, Step, StrandSchedule, exactly
 
 ALMOST: Final = 1e-9
 
@@ -73,14 +73,14 @@ def plain_layers(asked: Asked, planned: Sequence[Layer]) -> tuple[Layer, ...]:
         governing, target.held_to_mm, min(target.held_from_mm, asked.length_mm), asked.rules.grid_mm
     )
     return tuple(
-        _with_drops(layer, [drop for drop in drops if drop.slot == slot])
+        _with_drops(question, layer, [drop for drop in drops if drop.slot == slot])
         if isinstance(question, AskedLayer)
         else layer
         for slot, (question, layer) in enumerate(zip(asked.layers, planned, strict=True), start=1)
     )
 
 
-def _with_drops(layer: Layer, drops: Sequence[Drop]) -> Layer:
+def _with_drops(question: AskedLayer, layer: Layer, drops: Sequence[Drop]) -> Layer:
     assert layer.schedule is not None
     first = layer.schedule.steps[0]
     counts = {0.0: round(first.total.mid)}
@@ -88,12 +88,16 @@ def _with_drops(layer: Layer, drops: Sequence[Drop]) -> Layer:
         counts[drop.at_mm] = drop.after  # two that share a node of the grid are one drop
     ends = layer.role != "core" and layer.fate is not None and layer.fate.kind == "tuck"
     steps = tuple(
-        Step(Place(at, at), (exactly(count),), Fate("cut") if ends and count == 0 else None)
+        Step(
+            Place(at, at),
+            tuple(map(exactly, question.split(count))),
+            Fate("cut") if ends and count == 0 else None,
+        )
         for at, count in counts.items()
     )
     return Layer(
         role=layer.role,
-        cords=(LayerCord(layer.cords[0].cord),),
+        cords=layer.cords,
         schedule=StrandSchedule(steps, rest="point"),
         fate=layer.fate,
     )

@@ -7,7 +7,7 @@ from plaitlog.service.cli.output import result, table
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from plaitlog.models.whip import Whip
+    from plaitlog.models.whip import Layer, Step, Whip
     from plaitlog.service.usecases.planning.beside_plan import BesidePlan
     from plaitlog.service.usecases.planning.choices import Choice
     from plaitlog.service.usecases.planning.plan import Plan
@@ -69,20 +69,32 @@ def layer_lines(plan: "Plan", shown: "ShownUnits") -> "list[str]":
             continue
         first, *drops = layer.schedule.steps
         count = round(first.total.mid)
-        strands = "1 strand" if count == 1 else f"{count} strands"
         plaited = layer.role != "core"
         pattern = f" {usual_pattern(count)}" if plaited and count % 2 == 0 else ""
-        cord = " + ".join(one.cord for one in layer.cords)
-        parts = [f"{strands} of {cord}{pattern}"]
+        parts = [f"{strands_in_words(layer, first)}{pattern}"]
         if drops:
             named = ", ".join(
-                f"{round(step.total.mid)} at {shown.length(step.place.mid_mm)}" for step in drops
+                f"{counts_in_words(step)} at {shown.length(step.place.mid_mm)}" for step in drops
             )
             parts.append(f"down to {named}")
             if layer.fate is not None:
                 parts.append(f"dropped strands {say_fate(layer.fate, shown.lengths)}")
         found.append(f"{head}: {'; '.join(parts)}")
     return found
+
+
+def strands_in_words(layer: "Layer", step: "Step") -> str:
+    """12 strands of Ridge 4 mm; of two cords 8 strands of Ridge 4 mm and 4 of Fell 3 mm."""
+    counts = [(round(count.mid), one.cord) for count, one in zip(step.counts, layer.cords, strict=True)]
+    (first, cord), *others = counts
+    said = f"{first} strand{'' if first == 1 else 's'} of {cord}"
+    return " and ".join([said, *(f"{count} of {name}" for count, name in others)])
+
+
+def counts_in_words(step: "Step") -> str:
+    """Strands in all, of several cords with those of each: 12 (8 + 4)."""
+    total = f"{round(step.total.mid)}"
+    return total if len(step.counts) == 1 else f"{total} ({' + '.join(f'{x.mid:g}' for x in step.counts)})"
 
 
 def _stations(plan: "Plan", shown: "ShownUnits") -> "list[tuple[str, ...]]":

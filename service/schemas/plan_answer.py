@@ -25,6 +25,9 @@ class PlannedLayerOut(Wire):
     strands: list[tuple[float, int]] | None = Field(
         description="Steps [from_mm, count], each until the next; null: a layer without strands."
     )
+    by_cord: list[tuple[float, dict[str, int]]] | None = Field(
+        description="The same steps with the strands of each cord by its name; null: a layer of one cord."
+    )
     fate: str | None = Field(
         description="What becomes of dropped strands: cut, tuck LENGTH [gut], run [gut]."
     )
@@ -47,7 +50,9 @@ class PlannedStationOut(Wire):
     diameter_mm: float = Field(description="Predicted diameter, mm, median.")
     low_90_mm: float = Field(description="Lower end of its 90 % interval for the next reading, mm.")
     high_90_mm: float = Field(description="Upper end of its 90 % interval for the next reading, mm.")
-    cover: float | None = Field(description="Cover of the outermost plait; null: there is none.")
+    cover: float | None = Field(
+        description="Cover of the outermost plait; null: there is none, or it lies over nothing."
+    )
     angle_deg: float | None = Field(description="Its plait angle, degrees; null: there is none.")
     straight_squared_mm: float = Field(
         description="On the straight line in the diameter squared between the ends of the target, mm."

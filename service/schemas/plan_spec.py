@@ -19,6 +19,7 @@ from plaitlog.service.schemas.values import (
     Name,
     NoneOrValue,
     Shape,
+    Share,
     Text,
     Typed,
     refusal,
@@ -28,6 +29,7 @@ from plaitlog.service.schemas.whips import FoundationShape
 
 THONG_AT_MOST_MM: Final = 15_000.0
 LAYERS_AT_MOST: Final = 6
+CORDS_AT_MOST: Final = 4
 STATIONS_AT_MOST: Final = 200
 PatternName = Literal[
     "stock whip",
@@ -162,6 +164,13 @@ class TargetShape(Shape):
     )
 
 
+class PlannedCordShape(Shape):
+    """One of several cords in a layer."""
+
+    cord: Name = Field(description="Name of the cord, or a part of it.")
+    share: Share | None = Field(None, description="Its strands as a share of the layer's; null: 1.")
+
+
 class PlannedLayerShape(Shape):
     """A layer: strands of a cord that are to be planned, or a given diameter or thickness."""
 
@@ -177,6 +186,11 @@ class PlannedLayerShape(Shape):
         description="core, belly, bolster, binding or overlay."
     )
     cord: Name | None = Field(None, description="Name of the cord of all its strands, or a part of it.")
+    cords: Annotated[list[PlannedCordShape], Field(min_length=2, max_length=CORDS_AT_MOST)] | None = Field(
+        None,
+        description="Instead of one cord: several, each with its share; each drop is of the cord that has "
+        "most beyond its share.",
+    )
     start: Annotated[int, Field(strict=True, ge=1, le=40)] | None = Field(
         None, description="Strands it begins with; null: open."
     )

@@ -30,6 +30,7 @@ from plaitlog.service.usecases.planning.like_profile import measured_profile
 from tests.planning.by_geometry import CORDS
 
 OVERLAY = {"role": "overlay", "cord": "Beck 2.5 mm"}
+TWO = [{"cord": "Beck 2.5 mm", "share": 7}, {"cord": "Ridge 4 mm", "share": 5}]
 STOCK = {"pattern": "stock whip", "thong_length": "5' 6\"", "layers": [OVERLAY]}
 TAPER = {"taper": "even", "thick_end": "14 mm", "point": "5.5 mm"}
 
@@ -254,8 +255,8 @@ def test_strands_that_run_to_a_place_end_in_proportion() -> None:
     core = replace(FIRST.layers[0], fate=run)
     both = tuple(LayerCord(name) for name in CORDS)
     steps = (
-        Step(Place(0, 0), (exactly(8), exactly(8))),
-        Step(Place(300, 300), (exactly(6), exactly(8)), run),
+        Step(Place(0, 0), (exactly(9), exactly(7))),
+        Step(Place(300, 300), (exactly(7), exactly(7)), run),
     )
     kept = replace(FIRST.layers[2], cords=both, schedule=StrandSchedule(steps))
     first = replace(FIRST, layers=(core, FIRST.layers[2], kept))
@@ -269,15 +270,33 @@ def test_strands_that_run_to_a_place_end_in_proportion() -> None:
 
 
 def test_an_end_beside_a_drop_of_a_layer_that_stays_as_it_was_is_moved_to_the_next_node() -> None:
-    """An overlay in two cords is not planned anew; nothing else is dropped within 10 mm of its drops."""
+    """With odd strands of its cords; nothing else is dropped within 10 mm of its drops."""
     two = replace(FIRST.layers[2], cords=(LayerCord("Beck 2.5 mm"), LayerCord("Ridge 4 mm")))
-    both = [Step(Place(at, at), (exactly(n), exactly(n))) for at, n in ((0.0, 8), (396.0, 6), (405.0, 5))]
+    both = [Step(Place(at, at), (exactly(n), exactly(n))) for at, n in ((0.0, 7), (396.0, 6), (405.0, 5))]
     overlay = replace(two, schedule=StrandSchedule(tuple(both)))
     first = replace(FIRST, layers=(*FIRST.layers[:2], overlay))
     core, _, same = asked_of(spec_from({"target": {"like": "O-7"}}), CORDS, lambda _: first).asked.layers
     assert isinstance(core, AskedLayer)
     assert core.ends == 420.0
     assert same == overlay
+
+
+def test_a_layer_of_two_cords_is_planned_with_their_shares() -> None:
+    two = [{"cord": "Beck", "share": 8}, {"cord": "Ridge", "share": 4}]
+    (overlay,) = asked(layers=[{"role": "overlay", "cords": two, "start": 12}]).asked.layers
+    assert isinstance(overlay, AskedLayer)
+    assert [(one.cord.name, one.share) for one in overlay.cords] == [("Beck 2.5 mm", 8), ("Ridge 4 mm", 4)]
+    assert overlay.split(12) == (8, 4)
+    assert overlay.fate.gutted
+
+
+def test_a_recorded_overlay_in_two_cords_is_planned_anew() -> None:
+    both = tuple(LayerCord(name) for name in CORDS)
+    steps = tuple(Step(Place(at, at), (exactly(a), exactly(b))) for at, a, b in ((0, 12, 4), (500, 8, 4)))
+    first = replace(FIRST, layers=(replace(FIRST.layers[2], cords=both, schedule=StrandSchedule(steps)),))
+    (overlay,) = asked_of(spec_from({"target": {"like": "O-7"}}), CORDS, lambda _: first).asked.layers
+    assert isinstance(overlay, AskedLayer)
+    assert (overlay.start, overlay.split(16), overlay.split(8)) == (16, (12, 4), (6, 2))
 
 
 def test_many_layers_are_planned_on_a_wider_grid_unless_one_is_given() -> None:
@@ -361,6 +380,14 @@ def test_a_profile_that_falls_already_is_kept_and_a_doubtful_reading_pulls_less(
         ({"layers": [OVERLAY, {"role": "core", "cord": "Ridge"}]}, "layers", "core first"),
         ({"layers": [{"role": "overlay"}]}, "layers 1, cord", "name of a cord"),
         ({"layers": [{**OVERLAY, "start": 15}]}, "layers 1, start", "in pairs"),
+        ({"layers": [{**OVERLAY, "cords": TWO}]}, "layers 1, cords", "keep one of them"),
+        ({"layers": [{"role": "overlay", "cords": [TWO[0], TWO[0]]}]}, "layers 1, cords", "listed twice"),
+        ({"layers": [{"role": "overlay", "cords": TWO, "start": 12}]}, "layers 1, cords", "write even"),
+        (
+            {"layers": [{"role": "core", "cords": TWO, "diameter": "9 mm"}, OVERLAY]},
+            "layers 1",
+            "cords stands",
+        ),
         ({"layers": [{**OVERLAY, "start": 26}]}, "layers 1, start", "plait_counts under rules"),
         ({"layers": [{**OVERLAY, "ends": "30 in"}]}, "layers 1, ends", "point"),
         ({"layers": [{**OVERLAY, "fate": "burn"}]}, "layers 1, fate, character 1", "cut, tuck 80 mm or run"),

@@ -9,6 +9,7 @@ import pytest
 from plaitlog.models.planning.asked import CUT, Asked, AskedLayer, Rules, Target
 from plaitlog.models.planning.drawn_up import drawn_up
 from plaitlog.models.planning.optimum import optimum
+from plaitlog.models.planning.shares import CordShare
 from plaitlog.models.planning.states import problem_of
 from plaitlog.models.stack import stack_at
 from plaitlog.models.taper import Shape
@@ -76,6 +77,7 @@ def cost_of(whip: Whip, question: Asked) -> float:
     return total
 
 
+TWO = (CordShare(THIN, 8), CordShare(THICK, 4))
 CASES = [
     (core(start=6), overlay(start=18, fate=TUCK)),
     (core(start=5), overlay(start=18, fate=RUN)),
@@ -83,6 +85,8 @@ CASES = [
     (core(start=5), overlay(start=18, fate=Fate("tuck"))),
     (core(start=4), belly(start=8, fate=TUCK), overlay(start=18, fate=TUCK)),
     (core(start=6, ends=700.0), overlay(start=18, fate=CUT)),
+    (core(start=5), overlay(start=12, fate=TUCK, mixed=TWO)),
+    (core(start=5), overlay(start=12, fate=RUN, mixed=TWO)),
     (Layer(role="core", diameter_mm=8.0, to_mm=600.0), overlay(start=18, fate=TUCK)),
 ]
 

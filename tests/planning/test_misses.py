@@ -90,7 +90,7 @@ def test_a_core_that_has_no_room_to_go_singly_ends_bluntly_and_says_so() -> None
     ]
     (blunt,) = [one for one in plan.misses if isinstance(one, BluntEnd)]
     assert str(as_findings([blunt], ShownUnits("in", "mm"))[0]) == (
-        "2 1/2 in: 6 strands of the core (layer 1) end at once at 2 1/2 in, the rule is singly; "
+        "2 1/2 in: 6 strands of the core (layer 1) end at once, the rule is singly; "
         "begin with fewer, or let it end further on"
     )
     room = planned(14, 6, AskedLayer(role="core", cord=BECK, start=8, ends=200.0), overlay())
@@ -131,7 +131,7 @@ def test_a_miss_is_told_in_the_readers_units(shown: ShownUnits, said: str) -> No
 def test_a_single_station_is_one_place_and_gaps_are_told_by_layer() -> None:
     (found,) = as_findings([GAPS], ShownUnits("in", "mm"))
     assert str(found) == (
-        "20 in: gaps show in the belly (layer 2): cover 0.64 at 20 in, the rule is 0.7 to 1.05; "
+        "20 in: gaps show in the belly (layer 2): cover 0.64, the rule is 0.7 to 1.05; "
         "more strands or a thicker cord"
     )
     assert list(on_sheet([MISS, GAPS], ShownUnits("in", "mm"))) == [

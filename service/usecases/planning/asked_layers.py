@@ -7,7 +7,8 @@ from typing import Any, Final
 from plaitlog.models.errors import Finding, InputError, StackNotKnownError
 from plaitlog.models.notation.fate import parse_fate
 from plaitlog.models.planning.asked import AskedLayer, Rules
-from plaitlog.models.whip import Cord, Fate, Layer, LayerCord, Role, Whip
+from plaitlog.models.planning.shares import CordShare
+from plaitlog.models.whip import Cord, Fate, Layer, Role, Whip
 from plaitlog.service.schemas.plan_spec import PlannedLayerShape
 from plaitlog.service.usecases.from_records import Refusals
 from plaitlog.service.usecases.names import cord_meant
@@ -67,7 +68,9 @@ def asked_layers(
 def _given(
     shape: PlannedLayerShape, sizes: Mapping[str, float], where: str, refusals: Refusals
 ) -> list[Layer]:
-    strands = [name for name in ("cord", "start", "fate", "ends") if getattr(shape, name) is not None]
+    strands = [
+        name for name in ("cord", "cords", "start", "fate", "ends") if getattr(shape, name) is not None
+    ]
     if shape.role not in GIVEN_ROLES:
         refusals.add(where, "given-size", f"a {shape.role} is strands of a cord", "name its cord")
     elif strands or "ends_mm" in sizes:
@@ -98,13 +101,13 @@ def _planned(
         raise _wrong("missing", f"the size of a {shape.role} is missing", "give thickness or diameter")
     if "from_mm" in sizes or "to_mm" in sizes:
         raise _wrong("given-size", "from and to belong to a layer with a size", 'write "ends"')
-    if shape.cord is None:
-        raise InputError(Finding("missing", "is missing", "write the name of a cord", "cord"))
-    cord = cord_meant(shape.cord, cords)
+    mixed = _mixed(shape, cords)
+    cord = mixed[0].cord
     if shape.role != "core" and shape.start is not None and shape.start % 2:
         raise InputError(
             Finding("odd-count", f"{shape.start} strands in a plait are odd", "strands go in pairs", "start")
         )
+    _check_shares(shape, mixed)
     try:
         fate = usual_fate(shape.role, cord, unit) if shape.fate is None else parse_fate(shape.fate, declared)
     except InputError as error:
@@ -120,13 +123,42 @@ def _planned(
     if ends is None and not to_point and pattern is not None and shape.role != "overlay":
         ends = pattern.end_mm(shape.role, turn, thong_mm)
     return AskedLayer(
-        role=shape.role, cord=cord, start=shape.start, ends=POINT if to_point else ends, fate=fate
+        role=shape.role,
+        cord=cord,
+        start=shape.start,
+        ends=POINT if to_point else ends,
+        fate=fate,
+        mixed=mixed if len(mixed) > 1 else (),
     )
+
+
+def _mixed(shape: PlannedLayerShape, cords: Mapping[str, Cord]) -> tuple[CordShare, ...]:
+    """The cords of a layer with their shares, the first of them alone where it is one."""
+    if shape.cord is not None and shape.cords is not None:
+        raise _wrong("cord-twice", "the layer has cord and cords", "keep one of them", "cords")
+    if shape.cord is not None:
+        return (CordShare(cord_meant(shape.cord, cords)),)
+    if shape.cords is None:
+        raise InputError(Finding("missing", "is missing", "write the name of a cord", "cord"))
+    found = tuple(CordShare(cord_meant(one.cord, cords), one.share or 1.0) for one in shape.cords)
+    if len({one.cord.name for one in found}) < len(found):
+        text = "a cord is listed twice; colours of one cord are planned as that cord"
+        raise _wrong("cord-twice", text, "list it once, with the share of all its strands", "cords")
+    return found
+
+
+def _check_shares(shape: PlannedLayerShape, mixed: Sequence[CordShare]) -> None:
+    """Shares that are meant as strands of a plait, such as 9 and 7 of 16, are odd."""
+    shares = [one.share for one in mixed]
+    if shape.role != "core" and shape.start == sum(shares) and any(share % 2 for share in shares):
+        said = " and ".join(f"{share:g}" for share in shares)
+        text = f"{said} strands of a cord in a plait are odd"
+        raise _wrong("odd-count", text, "strands go in pairs: write even numbers", "cords")
 
 
 def layers_like(whip: Whip, cords: Mapping[str, Cord], rules: Rules, factor: float) -> Layers:
     """The layers of a recorded whip (places from the handle end), to be planned anew from the same cords,
-    starts and ends, at places times ``factor``; a layer of several cords is taken as it was, and ends of others
+    starts and ends, at places times ``factor``; a layer that cannot be is taken as it was, and ends of others
     keep off its drops.
 
     Raises
@@ -172,26 +204,30 @@ def _like(
             )
         )
     steps = layer.schedule.steps
-    if len(layer.cords) > 1 or layer.role in ("bolster", "binding") or steps[0].place.mid_mm > 0:
-        return scaled(layer, factor)
-    cord = _cord(layer.cords[0], cords)
-    count = round(steps[0].total.mid)
     singly = layer.role == "core"
+    begins = [one.mid for one in steps[0].counts]
+    by_pairs = singly or len(begins) == 1 or not any(one % 2 for one in begins)
+    if (
+        layer.role in ("bolster", "binding")
+        or steps[0].place.mid_mm > 0
+        or not by_pairs
+        or (begins[1:] and 0 in begins)
+    ):
+        return scaled(layer, factor)
+    named = [cord_meant(one.cord, cords) for one in layer.cords]
+    count = round(steps[0].total.mid)
     least, most = rules.core_counts if singly else rules.plait_counts
     whole = steps[0].total.exact and (singly or count % 2 == 0) and least <= count <= most
     ended = steps[-1].total.high == 0 and layer.role != "overlay" and steps[-1].place.kind != "not noted"
     fate = layer.fate or next((one.fate for one in steps if one.fate is not None), None)
     return AskedLayer(
         role=layer.role,
-        cord=cord,
+        cord=named[0],
+        mixed=tuple(map(CordShare, named, begins)) if len(named) > 1 else (),
         start=count if whole else None,
         ends=steps[-1].place.mid_mm * factor if ended else None if steps[-1].total.high == 0 else POINT,
-        fate=scaled_fate(fate, factor) or usual_fate(layer.role, cord),
+        fate=scaled_fate(fate, factor) or usual_fate(layer.role, named[0]),
     )
-
-
-def _cord(named: LayerCord, cords: Mapping[str, Cord]) -> Cord:
-    return cord_meant(named.cord, cords)
 
 
 def _wrong(code: str, text: str, remedy: str, where: str = "") -> InputError:

@@ -40,12 +40,17 @@ def as_findings(found: Iterable[Miss], shown: ShownUnits) -> list[Finding]:
     return [
         Finding(
             code(one),
-            f"{extent(one, shown)} at {said_on_tape(one.at_mm, shown)}, {expected(one, shown)}",
+            f"{extent(one, shown)}{_there(one, shown)}, {expected(one, shown)}",
             remedy(one),
             stretch_on_tape(one.from_mm, one.to_mm, shown),
         )
         for one in found
     ]
+
+
+def _there(miss: Miss, shown: ShownUnits) -> str:
+    """Where it is worst, unless that is all of it."""
+    return "" if miss.from_mm == miss.to_mm else f" at {said_on_tape(miss.at_mm, shown)}"
 
 
 def code(miss: Miss) -> str:

@@ -181,6 +181,7 @@ def planned_layer(layer: Layer) -> dict[str, Any]:
         "role": layer.role,
         "cord": " + ".join(one.cord for one in layer.cords) or None,
         "strands": [[step.place.mid_mm, round(step.total.mid)] for step in steps] if steps else None,
+        "by_cord": [[x.place.mid_mm, _by_cord(layer, x)] for x in steps] if layer.cords[1:] else None,
         "fate": None if layer.fate is None else print_fate(layer.fate, "mm", with_unit=True),
         "pattern": [[at, pattern] for at, pattern in patterns_of(layer)] or None,
         "drops": [
@@ -192,6 +193,10 @@ def planned_layer(layer: Layer) -> dict[str, Any]:
         for key in ("diameter_mm", "thickness_mm", "from_mm", "to_mm", "what"):
             found[key] = getattr(layer, key)
     return found
+
+
+def _by_cord(layer: Layer, step: Step) -> dict[str, int]:
+    return {one.cord: round(count.mid) for one, count in zip(layer.cords, step.counts, strict=True)}
 
 
 def open_layers(plan: Plan) -> list[int]:

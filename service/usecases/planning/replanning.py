@@ -159,6 +159,10 @@ def _begun(question: AskedLayer, layer: Layer, to_mm: float) -> AskedLayer | Lay
     running = round(done[-1].total.mid)
     if running == 0:
         return layer
+    if [one.cord for one in layer.cords] != [one.cord.name for one in question.cords]:
+        named = " and ".join(one.cord for one in layer.cords)
+        text = f"the {layer.role} is recorded in {named}, which the plan does not have in it"
+        raise PlanError(Finding("other-cords", text, "plan with the cords of the record, in their order"))
     return replace(question, start=running, begun=layer, begun_to_mm=to_mm)
 
 

@@ -116,11 +116,15 @@ def _to_do(bench: SheetOf, layer: Layer) -> Iterator[str]:
     if layer.schedule is None or not layer.cords:
         yield _given(bench, layer)
         return
-    cords = " and ".join(f"{bench.letters.get(cord.cord, '')} ({cord.cord})" for cord in layer.cords)
     first = layer.schedule.steps[0]
+    cords = " and ".join(
+        f"{count.mid:g} {'strand' if count.mid == 1 else 'strands'} of "
+        f"{bench.letters.get(cord.cord, '')} ({cord.cord})"
+        for count, cord in zip(first.counts, layer.cords, strict=True)
+    )
     over = bench.whip.handle_length_mm and isinstance(bench.whip.foundation, Foundation)
     from_butt = ", from the butt, over the rod" if over and layer.role in PLAITED else ""
-    yield f"Begin with {first.total.mid:g} strands of {cords}{from_butt}."
+    yield f"Begin with {cords}{from_butt}."
 
 
 def _laid_on(bench: SheetOf, slot: int) -> str:

@@ -110,7 +110,10 @@ def planned_record(layer: Any) -> Any:
     if not isinstance(layer, Mapping):
         return layer
     found = {key: layer[key] for key in LAYER_KEYS if layer.get(key) is not None}
-    if layer.get("cord"):
-        names = str(layer["cord"]).split(" + ")
-        found |= {"cord": names[0]} if len(names) == 1 else {"cords": [{"cord": name} for name in names]}
+    if layer.get("by_cord"):
+        begins = dict(layer["by_cord"][0][1])
+        cords = [{"cord": name, "share": count or 1} for name, count in begins.items()]
+        found |= {"strands": layer["by_cord"], "cords": cords}
+    elif layer.get("cord"):
+        found["cord"] = layer["cord"]
     return found
