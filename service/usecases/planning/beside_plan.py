@@ -61,7 +61,15 @@ class BesidePlan:
     lines: tuple[BesideLine, ...]
 
     def to_json(self) -> list[dict[str, Any]]:
-        return [{**asdict(line), "off_mm": line.off_mm, "inside": line.inside} for line in self.lines]
+        return [
+            {
+                **asdict(line),
+                "parts_mm": dict(line.parts_mm) or None,
+                "off_mm": line.off_mm,
+                "inside": line.inside,
+            }
+            for line in self.lines
+        ]
 
 
 def beside_plan(in_force: InForce, whip: Whip, cords: Mapping[str, Cord]) -> BesidePlan | None:
