@@ -5,14 +5,21 @@ from typing import Annotated, Final
 
 from fastapi import Query
 
+from plaitlog.models.errors import Finding, NotFoundError
 from plaitlog.service.api.answers import Answer
 from plaitlog.service.api.bodies import JsonObject
 from plaitlog.service.api.documented import BODY, answers, body, router
-from plaitlog.service.api.parameters import Database
+from plaitlog.service.api.parameters import Database, Name
 from plaitlog.service.database import reading
+from plaitlog.service.schemas.beside_plan import BesidePlanOut
 from plaitlog.service.schemas.plan_answer import PlanOut
+from plaitlog.service.usecases import workshop
+from plaitlog.service.usecases.planning.beside_plan import beside_plan
+from plaitlog.service.usecases.planning.beside_words import layers_otherwise, whole
 from plaitlog.service.usecases.planning.plan_json import told_json
 from plaitlog.service.usecases.planning.planning import bench_of, plan_for, plans_for
+from plaitlog.service.usecases.predicting import fit_in_force
+from plaitlog.service.usecases.shown_units import ShownUnits
 
 routes = router("plans")
 MOST_WORK: Final = 2.5e8
@@ -51,3 +58,25 @@ def plan(
     asked = replace(bench.order.asked, rules=rules)
     bench = replace(bench, order=replace(bench.order, asked=asked))
     return Answer(told_json(plans_for(bench) if choices else plan_for(bench)))
+
+
+@routes.get(
+    "/{label:name}",
+    summary="One whip beside its plan",
+    responses=answers(BesidePlanOut, "The whip beside the plan it was made from.", 404),
+)
+def beside(database: Database, label: Name) -> Answer:
+    """Where a whip came out otherwise than was planned when it was put on the bench, and why."""
+    with reading(database) as session:
+        whip = workshop.whip(session, label)
+        found = beside_plan(fit_in_force(session), whip, workshop.cords_by_name(session))
+    if found is None:
+        raise NotFoundError(Finding("no-plan-kept", f"no plan is kept with {label}", "start it from a plan"))
+    shown = ShownUnits("mm", "mm")
+    return Answer(
+        {
+            "readings": found.to_json(),
+            "otherwise": [line.strip() for line in layers_otherwise(found, whip, shown)],
+            "whole": [line.strip() for line in whole(found, whip, shown)],
+        }
+    )

@@ -2,7 +2,6 @@
 
 from typing import Annotated
 
-from plaitlog.models.errors import Finding, NotFoundError
 from plaitlog.service.api.answers import Answer
 from plaitlog.service.api.bodies import JsonObject
 from plaitlog.service.api.documented import BODY, LOCATION, answers, body, router
@@ -19,15 +18,10 @@ from plaitlog.service.api.parameters import (
 from plaitlog.service.api.records import add, edit, remove, stored_json
 from plaitlog.service.database import reading
 from plaitlog.service.schemas.answers import Removed, WhipOut, WhipsPage
-from plaitlog.service.schemas.beside_plan import BesidePlanOut
 from plaitlog.service.usecases import workshop
 from plaitlog.service.usecases.changes import editing
 from plaitlog.service.usecases.describing import missing
 from plaitlog.service.usecases.listing import Stored, list_whips
-from plaitlog.service.usecases.planning.beside_plan import beside_plan
-from plaitlog.service.usecases.planning.beside_words import layers_otherwise, whole
-from plaitlog.service.usecases.predicting import fit_in_force
-from plaitlog.service.usecases.shown_units import ShownUnits
 from plaitlog.service.usecases.to_records import whip_record
 
 routes = router("whips")
@@ -94,28 +88,6 @@ def one(database: Database, label: Name) -> Answer:
     with reading(database) as session:
         version, found = workshop.whip_with_version(session, label)
     return Answer(stored_json(Stored(whip_record(found), version), missing=list(missing(found))))
-
-
-@routes.get(
-    "/{label:name}/beside-plan",
-    summary="One whip beside its plan",
-    responses=answers(BesidePlanOut, "The whip beside the plan it was made from.", 404),
-)
-def beside(database: Database, label: Name) -> Answer:
-    """Where a whip came out otherwise than was planned when it was put on the bench, and why."""
-    with reading(database) as session:
-        whip = workshop.whip(session, label)
-        found = beside_plan(fit_in_force(session), whip, workshop.cords_by_name(session))
-    if found is None:
-        raise NotFoundError(Finding("no-plan-kept", f"no plan is kept with {label}", "start it from a plan"))
-    shown = ShownUnits("mm", "mm")
-    return Answer(
-        {
-            "readings": found.to_json(),
-            "otherwise": [line.strip() for line in layers_otherwise(found, whip, shown)],
-            "whole": [line.strip() for line in whole(found, whip, shown)],
-        }
-    )
 
 
 @routes.patch(

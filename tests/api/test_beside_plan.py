@@ -22,7 +22,7 @@ WHIP: dict[str, Any] = {
 
 def test_each_reading_stands_beside_what_was_planned_there(client: TestClient) -> None:
     assert client.post(f"{API}/whips", json=WHIP).status_code == 201
-    answer = client.get(f"{API}/whips/2026-040/beside-plan")
+    answer = client.get(f"{API}/plans/2026-040")
     assert answer.status_code == 200
     found = answer.json()
     first, second = found["readings"]
@@ -34,6 +34,6 @@ def test_each_reading_stands_beside_what_was_planned_there(client: TestClient) -
 
 
 def test_a_whip_without_a_plan_says_so(client: TestClient) -> None:
-    answer = client.get(f"{API}/whips/2026-014/beside-plan")
+    answer = client.get(f"{API}/plans/2026-014")
     assert answer.status_code == 404
     assert "no plan is kept with 2026-014" in answer.text
