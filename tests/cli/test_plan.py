@@ -153,6 +153,25 @@ def test_several_plans_side_by_side(run: Run, spec: str) -> None:
 
 
 @pytest.mark.usefixtures("cords")
+def test_an_overlay_in_two_cords_goes_from_plan_to_record(
+    run: Run, file: Callable[..., str], tmp_path: Path
+) -> None:
+    two: dict[str, Any] = {"role": "overlay", "start": 12}
+    two["cords"] = [{"cord": "Beck", "share": 8}, {"cord": "Fell 3 mm", "share": 4}]
+    spec = file(json.dumps({**PLAN, "layers": [PLAN["layers"][0], two]}), name="two.json")
+    done = run("plan", spec, "--out", str(tmp_path))
+    assert "8 strands of Beck 2.5 mm and 4 of Fell 3 mm u3o3; down to 10 (6 + 4) at" in done.stdout
+    told = json.loads((tmp_path / "plan.json").read_text())
+    assert told["layers"][1]["by_cord"][0] == [0.0, {"Beck 2.5 mm": 8, "Fell 3 mm": 4}]
+    page = (tmp_path / "sheet.html").read_text()
+    assert "Begin with 8 strands of B (Beck 2.5 mm) and 4 strands of C (Fell 3 mm)." in page
+    assert "8B+4C to 6B+4C" in page
+    run("start", "O-42", str(tmp_path / "plan.json"))
+    shown = run("show", "O-42").stdout
+    assert re.search(r"8 strands of \w \(Beck 2\.5 mm\) and 4 of \w \(Fell 3 mm\)", shown)
+
+
+@pytest.mark.usefixtures("cords")
 def test_make_it_again_and_its_matched_pair(run: Run, file: Callable[..., str]) -> None:
     again = json.loads(run("plan", file('{"target": {"like": "O-31"}}', name="a.json"), "--json").stdout)
     assert [one["strands"][0][1] for one in again["layers"]] == [3, 16]

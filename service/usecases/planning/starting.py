@@ -110,10 +110,10 @@ def planned_record(layer: Any) -> Any:
     if not isinstance(layer, Mapping):
         return layer
     found = {key: layer[key] for key in LAYER_KEYS if layer.get(key) is not None}
-    if layer.get("by_cord"):
-        begins = dict(layer["by_cord"][0][1])
-        cords = [{"cord": name, "share": count or 1} for name, count in begins.items()]
-        found |= {"strands": layer["by_cord"], "cords": cords}
-    elif layer.get("cord"):
+    match layer.get("by_cord"):
+        case [[_, {} as begins], *_] as steps:
+            cords = [{"cord": name, "share": count or 1} for name, count in begins.items()]
+            return {**found, "strands": steps, "cords": cords}
+    if layer.get("cord"):
         found["cord"] = layer["cord"]
     return found
