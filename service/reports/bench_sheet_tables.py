@@ -66,9 +66,10 @@ def _drops(sheet: BenchSheet, layer: LayerBlock, left: float, right: float, scal
         Column("tick", "", 7),
         Column("station", f"station {sheet.length_unit}", 22, numbers=True),
         Column("gap", f"gap {sheet.length_unit}", 18, numbers=True),
-        Column("strands", "strands", 37),
+        Column("room", "", 5),
+        Column("strands", "strands", 33),
         Column("pattern", "pattern", 22),
-        Column("fate", "dropped strands", right - table - 106),
+        Column("fate", "dropped strands", right - table - 107),
     )
     head = rows.table_head(columns, table)
     to_do = [row for step in layer.to_do for row in rows.words(step, left, right)]

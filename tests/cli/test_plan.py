@@ -165,7 +165,7 @@ def test_an_overlay_in_two_cords_goes_from_plan_to_record(
     assert told["layers"][1]["by_cord"][0] == [0.0, {"Beck 2.5 mm": 8, "Fell 3 mm": 4}]
     page = (tmp_path / "sheet.html").read_text()
     assert "Begin with 8 strands of B (Beck 2.5 mm) and 4 strands of C (Fell 3 mm)." in page
-    assert "8B+4C to 6B+4C" in page
+    assert "2B: tuck 3 in gutted" in page
     run("start", "O-42", str(tmp_path / "plan.json"))
     shown = run("show", "O-42").stdout
     assert re.search(r"8 strands of \w \(Beck 2\.5 mm\) and 4 of \w \(Fell 3 mm\)", shown)

@@ -145,6 +145,33 @@ def test_a_bullwhip_goes_on_at_the_diameter_of_its_handle(name: str, thick: floa
     assert (found.whip.type, found.whip.handle_diameter_mm) == ("bullwhip", thick)
 
 
+def test_nothing_is_dropped_on_the_transition_behind_a_rod_whether_it_is_stated_or_not() -> None:
+    rod = {"handle_length": "8 in", "foundation": {"diameter": "8 mm", "to": "0 in"}}
+    target = {"thick_end": "18 mm", "point": "6 mm"}
+    plain = asked(pattern=None, thong_length="6 ft", target=target, **rod)
+    assert plain.asked.target.held_to_mm == plain.transition_mm == pytest.approx(101.6)
+    assert [one.text for one in plain.findings] == [
+        "nothing is dropped on the 4 in behind the handle, which are taken for its transition"
+    ]
+    stated = asked(pattern=None, thong_length="6 ft", target=target, transition="0 in", **rod)
+    assert (stated.asked.target.held_to_mm, stated.findings) == (0.0, ())
+    bare = asked(pattern=None, thong_length="6 ft", target=target, handle_length="8 in")
+    assert bare.asked.target.held_to_mm == 0.0
+
+
+@pytest.mark.parametrize(
+    ("more", "unit"),
+    [
+        ({"thong_length": None, "pattern": "6 ft bullwhip"}, "in"),
+        ({"thong_length": None, "pattern": "6 ft bullwhip", "handle_length": "20 cm"}, "mm"),
+        ({"thong_length": None, "thong_length_mm": 1700, "handle_length": "8 in"}, "mm"),
+        ({"thong_length": "1,7 m", "handle_length": "8 in"}, "mm"),
+    ],
+)
+def test_places_are_told_on_the_tape_that_lengths_were_typed_by(more: dict[str, Any], unit: str) -> None:
+    assert asked(target={"thick_end": "18 mm", "point": "6 mm"}, **more).unit == unit
+
+
 def test_early_bellies_end_at_a_quarter_and_at_half() -> None:
     bellies = [{"role": "belly", "cord": "Beck"}, {"role": "belly", "cord": "Beck"}, OVERLAY]
     target = {"thick_end": "18 mm", "point": "6 mm"}
@@ -177,7 +204,7 @@ def test_places_typed_from_the_butt_are_counted_from_the_handle_end() -> None:
     assert found.asked.target.diameter_mm[[0, 50, 100]] == pytest.approx([16, 11, 6])
     assert isinstance(found.whip.foundation, Foundation)
     assert found.asked.foundation_to_mm == found.whip.foundation.to_mm == 50.0
-    assert [one.code for one in found.findings] == ["datum"]
+    assert [one.code for one in found.findings] == ["datum", "transition"]
 
 
 def test_a_recorded_whip_gives_profile_layers_and_the_rest() -> None:

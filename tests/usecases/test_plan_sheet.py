@@ -183,7 +183,7 @@ def test_the_datum_stands_in_words_and_the_rod_is_begun_at_the_butt() -> None:
     assert any("counted from the handle end of the thong (0)" in fact for fact in bull.facts)
     assert bull.layers[1].to_do == ("Begin with 10 strands of A (Ridge 4 mm), from the butt, over the rod.",)
     assert stock.layers[1].to_do == ("Begin with 12 strands of A (Beck 2.5 mm).",)
-    assert bull.foundation.steps == ("Steel rod, 8.0 mm, from the butt to the handle end.",)
+    assert bull.foundation.steps == ("Steel rod, 8.0 mm, 200 mm, from the butt to the handle end.",)
     assert bull.cords == (("A", "Ridge 4 mm"), ("B", "Fell 3 mm"))
 
 
@@ -268,7 +268,8 @@ def test_two_cords_in_one_layer_keep_their_letters() -> None:
         STOCK, layers=(*STOCK.layers[:-1], replace(overlay, cords=both, schedule=StrandSchedule(steps)))
     )
     rows = sheet_of(whip).layers[-1].rows
-    assert rows[1].strands == "8A+8B to 6A+6B"
+    assert rows[0].strands == "start 8A+8B"
+    assert (rows[1].strands, rows[1].fate) == ("16 to 12", "2A+2B: tuck 80 mm gutted")
 
 
 def test_a_gutted_cord_is_cut_gutted() -> None:

@@ -9,6 +9,7 @@ from typing import Any, Final, Literal
 from plaitlog.models.errors import Finding, RecordError
 from plaitlog.models.planning.asked import Asked, AskedLayer, Rules
 from plaitlog.models.planning.levels import levels_of
+from plaitlog.models.units import show_length
 from plaitlog.models.whip import NONE, Cord, Foundation, KnownNone, Whip
 from plaitlog.service.schemas.plan_spec import PlanSpec, RulesShape, TargetShape
 from plaitlog.service.usecases.from_records import Refusals
@@ -25,10 +26,13 @@ NEXT: Final = "next whip"
 """What a plan without a label is called."""
 GRID_MM: Final = {"mm": 10.0, "in": 12.7}
 """Places are told to 10 mm or half an inch, by the unit that lengths are in."""
+TRANSITION_MM: Final = {"mm": 100.0, "in": 101.6}
+"""Behind a handle that is plaited over a rod, where nothing is said of it (own choice)."""
 WIDE_FROM: Final = 3e8
 """States and nodes from which on the grid is twice as wide unless it is given: some ten seconds of work."""
 USUAL_COUNTS: Final = 12
 """So many counts, or fewer, are left of a layer whose start is open, once it has to meet the thick end."""
+_INCHES: Final = re.compile(r"\d *(in|ft|feet|foot|['\"′″’”])")
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,9 +81,11 @@ def _order(
     like = _like(target, whip_by_label, refusals)
     pattern = None if spec.pattern is None else READY_PATTERNS[spec.pattern]
     sizes = _sizes(spec, like, pattern, refusals)
+    tape = unit_of(spec)
     rules = _rules(spec, wide, refusals)
     if wide:
-        text = f"many layers: places are planned on a grid of {rules.grid_mm:g} mm"
+        grid = show_length(rules.grid_mm, "in fraction" if tape == "in" else "mm")
+        text = f"many layers: places are planned on a grid of {grid}"
         remarks.append(Finding("wide-grid", text, "give a grid under rules for another"))
     thong = sizes.get("thong_length_mm")
     if thong is None and spec.thong_length is None:
@@ -92,12 +98,19 @@ def _order(
         remarks.append(
             Finding("datum", "places typed from the butt; the plan counts from the handle end of the thong")
         )
+    foundation = _foundation(spec, like, zero, refusals)
+    transition = sizes.get("transition_mm")
+    if transition is None and isinstance(foundation, Foundation) and sizes.get("handle_length_mm"):
+        transition = TRANSITION_MM[tape]
+        said = show_length(transition, "in fraction" if tape == "in" else "mm")
+        text = f"nothing is dropped on the {said} behind the handle, which are taken for its transition"
+        remarks.append(Finding("transition", text))
     profile = None if like is None else measured_profile(like)
     wanted = Wanted(
         sizes=typed_sizes(target, refusals, "target", declared),
         thong_mm=thong,
         grid_mm=rules.grid_mm,
-        transition_mm=sizes.get("transition_mm", 0.0),
+        transition_mm=transition or 0.0,
         zero_mm=zero,
         declared=declared,
         pattern=pattern,
@@ -107,7 +120,6 @@ def _order(
     goal = target_of(target, wanted, refusals)
     layers = _layers(spec, cords, like, profile, wanted, rules, refusals)
     check_starts(layers, rules, refusals)
-    foundation = _foundation(spec, like, zero, refusals)
     if goal is not None:
         check_ends(layers, goal, refusals)
     if goal is None or refusals.findings:
@@ -138,19 +150,25 @@ def _order(
     return Order(
         whip,
         asked,
-        unit_of(spec),
+        tape,
         like,
         target.pair_of is not None,
-        sizes.get("transition_mm"),
+        transition,
         tuple(remarks),
     )
 
 
 def unit_of(spec: PlanSpec) -> TapeUnit:
-    """What lengths are told in: in where they were declared or typed in feet or inches, else mm."""
+    """What lengths are told in: in where they were declared or typed in feet or inches, else mm.
+
+    Where the thong's length is not typed, that of the handle tells, or a pattern that is named by its length.
+    """
     if spec.units is not None:
         return "in" if spec.units == "in" else "mm"
-    return "in" if re.search(r"in|ft|feet|foot|['\"′″’”]", spec.thong_length or "") else "mm"
+    typed = spec.thong_length
+    if typed is None and spec.thong_length_mm is None:
+        typed = spec.handle_length or spec.pattern
+    return "in" if _INCHES.search(typed or "") else "mm"
 
 
 def _like(target: TargetShape, whip_by_label: Callable[[str], Whip], refusals: Refusals) -> Whip | None:

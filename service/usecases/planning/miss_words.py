@@ -93,7 +93,8 @@ def because(reason: Reason, thick: bool, shown: ShownUnits) -> str:
             word = "run" if thick else "end"
             return f"the {role} is to {word} {'to' if thick else 'at'} {said_on_tape(reason.mm, shown)}"
         case Why.COVER:
-            return f"a pair {'fewer' if thick else 'more'} in the {role} goes against the rule for its cover"
+            more, then = ("fewer", "show gaps") if thick else ("more", "bunch")
+            return f"with a pair {more} the {role} would {then}"
         case Why.HELD:
             return "nothing is dropped in the parallel end"
         case Why.SPACING:

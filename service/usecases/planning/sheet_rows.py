@@ -89,8 +89,21 @@ def _told(
         return f"start {_counts(layer, after, letters)}", pattern, ""
     fate = fate_text(after.fate or layer.fate, unit) if count < before.total.mid else "added"
     if count == 0:
-        return f"{_counts(layer, before, letters)} end{'s' if before.total.mid == 1 else ''}", "", fate
-    return f"{_counts(layer, before, letters)} to {_counts(layer, after, letters)}", pattern, fate
+        return f"{before.total.mid:g} end{'s' if before.total.mid == 1 else ''}", "", fate
+    gone = _gone(layer, before, after, letters)
+    return f"{before.total.mid:g} to {count:g}", pattern, f"{gone}: {fate}" if gone else fate
+
+
+def _gone(layer: Layer, before: Step, after: Step, letters: Mapping[str, str]) -> str:
+    """Of a layer of several cords how many strands of which are dropped: 2B."""
+    if len(layer.cords) == 1:
+        return ""
+    changes = [was.mid - now.mid for was, now in zip(before.counts, after.counts, strict=True)]
+    return "+".join(
+        f"{abs(change):g}{letters.get(cord.cord, '')}"
+        for change, cord in zip(changes, layer.cords, strict=True)
+        if change
+    )
 
 
 def _counts(layer: Layer, step: Step, letters: Mapping[str, str]) -> str:

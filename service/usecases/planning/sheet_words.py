@@ -100,8 +100,10 @@ def foundation(whip: Whip, shown: ShownUnits, *, done: bool = False) -> Section:
         return Section("Foundation", ())
     if isinstance(found, Foundation):
         what = found.material or "rod"
-        end = "the handle end" if found.to_mm is None else said_on_tape(found.to_mm, shown)
-        said = f"{what.capitalize()}, {shown.diameter(found.diameter_mm)}, from the butt to {end}."
+        end = said_on_tape(found.to_mm, shown) if found.to_mm else "the handle end"
+        beyond = (found.to_mm or 0.0) if whip.datum != "butt" else 0.0
+        whole = f" {said_on_tape(whip.handle_length_mm + beyond, shown)}," if whip.handle_length_mm else ""
+        said = f"{what.capitalize()}, {shown.diameter(found.diameter_mm)},{whole} from the butt to {end}."
     elif found == NONE or not whip.handle_length_mm or whip.type in WITHOUT_FOUNDATION:
         said = "None: the core begins at the heel."
     else:
