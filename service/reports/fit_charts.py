@@ -1,48 +1,30 @@
-"""The charts of a fit's report: SVG that takes its colours from the page around it, by class.
+"""The charts of a fit's report."""
 
-One unit is a pixel on a narrow screen, where a chart is as wide as the text; elsewhere it grows with it.
-"""
-
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
 from itertools import pairwise
-from math import ceil, floor, log10, sqrt
-from typing import Final
+from math import sqrt
 
 from plaitlog.models.calibration.evidence import Coverage, HeldReading
 from plaitlog.models.units import MM_PER
 from plaitlog.service.reports.fit_report import CordInFit
+from plaitlog.service.reports.page_charts import (
+    BOTTOM,
+    LEFT,
+    LETTER,
+    RIGHT,
+    TOP,
+    WIDTH,
+    Axis,
+    bottom_axis,
+    chart,
+    dot,
+    grid,
+    rule,
+    spread_of,
+    words_at,
+)
 from plaitlog.service.reports.shown import Shown
-from plaitlog.service.reports.svg import element, fitted, line, path, rect, text, title
-
-WIDTH: Final = 360.0
-LETTER: Final = 12.0
-LEFT, RIGHT, TOP, BOTTOM = 46.0, 10.0, 14.0, 40.0
-Scale = Callable[[float], float]
-
-
-@dataclass(frozen=True, slots=True)
-class _Axis:
-    """Where a value lies on paper, and the values that are marked."""
-
-    low: float
-    high: float
-    start: float
-    end: float
-
-    def at(self, value: float) -> float:
-        return self.start + (value - self.low) / (self.high - self.low) * (self.end - self.start)
-
-    def ticks(self, about: int = 5) -> list[float]:
-        step = _step((self.high - self.low) / about)
-        first, last = ceil(self.low / step - 1e-9), floor(self.high / step + 1e-9)
-        return [k * step for k in range(first, last + 1)]
-
-
-def _step(rough: float) -> float:
-    """The round step (1, 2 or 5 times a power of ten) next above a rough one."""
-    power = 10.0 ** floor(log10(rough))
-    return next(k * power for k in (1, 2, 5, 10) if k * power >= rough * (1 - 1e-9))
+from plaitlog.service.reports.svg import fitted, path, rect
 
 
 def agreement(held: Sequence[HeldReading], shown: Shown) -> str:
@@ -50,19 +32,19 @@ def agreement(held: Sequence[HeldReading], shown: Shown) -> str:
     unit = shown.diameters
     per = float(MM_PER[unit])
     sizes = [x / per for one in held for x in (one.measured_mm, one.predicted_mm)]
-    low, high = _spread_of(sizes)
+    low, high = spread_of(sizes)
     height = 330.0
-    across = _Axis(low, high, LEFT, WIDTH - RIGHT)
-    up = _Axis(low, high, height - BOTTOM, TOP)
+    across = Axis(low, high, LEFT, WIDTH - RIGHT)
+    up = Axis(low, high, height - BOTTOM, TOP)
     marks = [
-        _dot(across.at(one.predicted_mm / per), up.at(one.measured_mm / per), _inside(one))
+        dot(across.at(one.predicted_mm / per), up.at(one.measured_mm / per), _inside(one))
         for one in sorted(held, key=_inside, reverse=True)
     ]
-    return _chart(
+    return chart(
         f"Predicted against measured diameter of {len(held)} held-out readings",
         height,
-        *_grid(across, up, f"predicted ({unit})", f"measured ({unit})"),
-        _rule(across.at(low), up.at(low), across.at(high), up.at(high), "target"),
+        *grid(across, up, f"predicted ({unit})", f"measured ({unit})"),
+        rule(across.at(low), up.at(low), across.at(high), up.at(high), "target"),
         *marks,
     )
 
@@ -79,17 +61,17 @@ def residuals(held: Sequence[HeldReading], shown: Shown) -> str:
         key=lambda point: point[0],
     )
     height = 260.0
-    _, far = _spread_of([x for x, _, _ in placed])
-    across = _Axis(min(0.0, placed[0][0]), far, LEFT, WIDTH - RIGHT)
+    _, far = spread_of([x for x, _, _ in placed])
+    across = Axis(min(0.0, placed[0][0]), far, LEFT, WIDTH - RIGHT)
     most = max(5.0, min(40.0, max(abs(y) for _, y, _ in placed) * 1.05))
-    up = _Axis(-most, most, height - BOTTOM, TOP)
-    marks = [_dot(across.at(x), up.at(max(-most, min(most, y))), inside) for x, y, inside in placed]
+    up = Axis(-most, most, height - BOTTOM, TOP)
+    marks = [dot(across.at(x), up.at(max(-most, min(most, y))), inside) for x, y, inside in placed]
     middle = [(across.at(x), up.at(y)) for x, y in _running_median([(x, y) for x, y, _ in placed])]
-    return _chart(
+    return chart(
         f"Residuals of {len(placed)} held-out readings along the thong",
         height,
-        *_grid(across, up, f"station ({unit})", "thicker than predicted (%)"),
-        _rule(LEFT, up.at(0), WIDTH - RIGHT, up.at(0), "target"),
+        *grid(across, up, f"station ({unit})", "thicker than predicted (%)"),
+        rule(LEFT, up.at(0), WIDTH - RIGHT, up.at(0), "target"),
         *marks,
         *([path(middle, class_="middle", fill="none", stroke_width=2.4)] if middle else []),
     )
@@ -100,13 +82,13 @@ def coverage_by_depth(covered: Iterable[Coverage]) -> str:
     that so many independent readings would have by chance."""
     rows = [one for one in covered if one.split == "depth"]
     height = TOP + 26 * 2 * len(rows) + BOTTOM
-    across = _Axis(0.0, 100.0, 92.0, WIDTH - RIGHT - 6)
+    across = Axis(0.0, 100.0, 92.0, WIDTH - RIGHT - 6)
     marks: list[str] = []
     for k, one in enumerate(rows):
         y = TOP + 52 * k + 14
         layers = f"{one.level} layer{'' if one.level == '1' else 's'}"
-        marks.append(_words(4, y + 2, layers, "label"))
-        marks.append(_words(4, y + 16, f"{one.readings} readings", "small"))
+        marks.append(words_at(4, y + 2, layers, "label"))
+        marks.append(words_at(4, y + 16, f"{one.readings} readings", "small"))
         for share, wanted, there in ((one.coverage_50, 50, y), (one.coverage_90, 90, y + 18)):
             chance = 164.5 * sqrt(wanted * (100 - wanted) / 1e4 / one.readings)
             low, high = max(0.0, wanted - chance), min(100.0, wanted + chance)
@@ -114,13 +96,13 @@ def coverage_by_depth(covered: Iterable[Coverage]) -> str:
                 rect(across.at(low), there - 6, across.at(high) - across.at(low), 12, class_="chance")
             )
             x = across.at(wanted)
-            marks.append(_rule(x, there - 8, x, there + 8, "target"))
-            marks.append(_dot(across.at(100 * share), there, low <= 100 * share <= high, 4.5))
+            marks.append(rule(x, there - 8, x, there + 8, "target"))
+            marks.append(dot(across.at(100 * share), there, low <= 100 * share <= high, 4.5))
     base = height - BOTTOM + 6
-    return _chart(
+    return chart(
         "Share of readings inside their intervals by number of plaited layers",
         height,
-        *_bottom_axis(across, base, "inside the 50 % (upper) and 90 % interval (lower), %"),
+        *bottom_axis(across, base, "inside the 50 % (upper) and 90 % interval (lower), %"),
         *marks,
     )
 
@@ -130,67 +112,22 @@ def widths(cords: Sequence[CordInFit]) -> str:
     height = TOP + 22.0 * len(cords) + BOTTOM
     name_width = 128.0
     most = max(100 * cord.half_width for cord in cords)
-    across = _Axis(0.0, most * 1.18, name_width, WIDTH - RIGHT)
+    across = Axis(0.0, most * 1.18, name_width, WIDTH - RIGHT)
     marks: list[str] = []
     for k, cord in enumerate(cords):
         y = TOP + 22 * k + 11
         name = fitted(cord.name, name_width - 8, LETTER)
         share = 100 * cord.half_width
-        marks.append(_words(name_width - 6, y + 4, name, "label", text_anchor="end"))
+        marks.append(words_at(name_width - 6, y + 4, name, "label", text_anchor="end"))
         kind = "bar" if cord.readings else "bar new"
         marks.append(rect(name_width, y - 7, across.at(share) - name_width, 14, class_=kind))
-        marks.append(_words(across.at(share) + 4, y + 4, f"{share:.1f}", "label"))
-    return _chart(
+        marks.append(words_at(across.at(share) + 4, y + 4, f"{share:.1f}", "label"))
+    return chart(
         "Half width of the 90 % interval by cord",
         height,
-        *_bottom_axis(across, height - BOTTOM + 6, "± % of the diameter"),
+        *bottom_axis(across, height - BOTTOM + 6, "± % of the diameter"),
         *marks,
     )
-
-
-def _rule(x1: float, y1: float, x2: float, y2: float, kind: str) -> str:
-    return line(x1, y1, x2, y2, stroke_width=1, class_=kind)
-
-
-def _chart(name: str, height: float, *content: str) -> str:
-    return element(
-        "svg",
-        title(name),
-        *content,
-        viewBox=f"0 0 {WIDTH:g} {height:g}",
-        role="img",
-        class_="chart",
-        aria_label=name,
-    )
-
-
-def _words(x: float, y: float, words: str, kind: str, **more: str | float) -> str:
-    return text(x, y, words, LETTER if kind == "label" else 11.0, class_=kind, **more)
-
-
-def _dot(x: float, y: float, inside: bool, radius: float = 2.6) -> str:
-    return element("circle", cx=x, cy=y, r=radius, class_="in" if inside else "out")
-
-
-def _grid(across: _Axis, up: _Axis, below: str, beside: str) -> Iterator[str]:
-    for tick in up.ticks():
-        y = up.at(tick)
-        yield _rule(across.start, y, across.end, y, "grid")
-        yield _words(across.start - 5, y + 4, f"{tick:g}", "small", text_anchor="end")
-    yield from _bottom_axis(across, up.start, below)
-    middle = (up.start + up.end) / 2
-    yield _words(
-        0, 0, beside, "label", text_anchor="middle", transform=f"translate(12 {middle:g}) rotate(-90)"
-    )
-
-
-def _bottom_axis(across: _Axis, y: float, words: str) -> Iterator[str]:
-    yield _rule(across.start, y, across.end, y, "axis")
-    for tick in across.ticks():
-        x = across.at(tick)
-        yield _rule(x, y, x, y + 4, "axis")
-        yield _words(x, y + 15, f"{tick:g}", "small", text_anchor="middle")
-    yield _words((across.start + across.end) / 2, y + 31, words, "label", text_anchor="middle")
 
 
 def _inside(one: HeldReading) -> bool:
@@ -199,12 +136,6 @@ def _inside(one: HeldReading) -> bool:
 
 def _percent(one: HeldReading) -> float:
     return 100 * (one.measured_mm / one.predicted_mm - 1)
-
-
-def _spread_of(values: Sequence[float]) -> tuple[float, float]:
-    low, high = min(values), max(values)
-    room = 0.04 * (high - low) or 0.05 * abs(high) or 1.0
-    return low - room, high + room
 
 
 def _running_median(points: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:

@@ -3,21 +3,15 @@
 It prints on A4 and Letter, and can be read on a narrow and a wide screen, by day and by night.
 """
 
-import base64
-import hashlib
 from collections.abc import Iterator, Mapping
-from functools import cache
-from importlib.resources import files
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from plaitlog.models.calibration.evidence import MODEL, Coverage, Evidence, Kind, Scores
 from plaitlog.models.units import MM_PER
 from plaitlog.service.reports.fit_charts import agreement, coverage_by_depth, residuals, widths
 from plaitlog.service.reports.fit_report import CordInFit, FitReport, OddReading, verdict
+from plaitlog.service.reports.page import markup, rendered
 from plaitlog.service.reports.shown import Shown
-
-if TYPE_CHECKING:
-    from jinja2 import Template
 
 HELD: dict[Kind, str] = {
     "whip": "Held out: whips, a fifth of them at a time",
@@ -29,18 +23,15 @@ HELD: dict[Kind, str] = {
 
 def to_html(report: FitReport) -> str:
     """The page; names and words of the records are text in it, whatever they hold."""
-    style = _read("fit_report.css")
-    digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()
     evidence, shown = report.evidence, report.shown
     by_name = sorted(report.cords, key=lambda cord: cord.name)
     worth = [(cord, one) for cord in by_name for one in cord.worth]
-    return _template().render(
+    return rendered(
+        "fit_report.html",
         report=report,
         shown=shown,
         unit=shown.diameters,
         made=f"{report.made_at.astimezone():%Y-%m-%d %H:%M}",
-        style=_markup(style),
-        style_hash=_markup(digest),
         words=verdict(report),
         trials=list(_trial_rows(evidence, shown)) if evidence else [],
         coverage=list(_coverage_rows(evidence)) if evidence else [],
@@ -50,31 +41,6 @@ def to_html(report: FitReport) -> str:
         worth_less=sum(not one.tells for _, one in worth),
         odd=[_odd_row(one, shown) for one in report.odd],
     )
-
-
-@cache
-def _template() -> "Template":
-    from jinja2 import Environment, StrictUndefined
-
-    made = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
-    made.filters["unbroken"] = _unbroken
-    return made.from_string(_read("fit_report.html"))
-
-
-def _unbroken(words: str) -> str:
-    """Words in which no line ends between a number and its unit."""
-    return words.replace(" %", "\u00a0%").replace(" mm", "\u00a0mm").replace("± ", "±\u00a0")
-
-
-def _read(name: str) -> str:
-    return (files("plaitlog.service.reports") / name).read_text("utf-8")
-
-
-def _markup(text: str) -> Any:
-    """Text that is HTML already, made by this package."""
-    from markupsafe import Markup
-
-    return Markup(text)
 
 
 def _trial_rows(evidence: Evidence, shown: Shown) -> Iterator[dict[str, Any]]:
@@ -125,13 +91,13 @@ def _charts(report: FitReport) -> Iterator[dict[str, Any]]:
         yield {
             "words": "Measured against predicted: readings whose whip was held out. A point on the line is "
             "right; a ring lies outside of its 90 % interval.",
-            "svg": _markup(agreement(held, report.shown)),
+            "svg": markup(agreement(held, report.shown)),
         }
         if any(one.at_mm is not None for one in held):
             yield {
                 "words": "The same readings along the thong: how much thicker each is than predicted. The "
                 "broad line is the median; where it leaves the middle, the fit is off at that place.",
-                "svg": _markup(residuals(held, report.shown)),
+                "svg": markup(residuals(held, report.shown)),
             }
     trial = None if evidence is None else evidence.trial("whip")
     if trial is not None and trial.covered:
@@ -139,13 +105,13 @@ def _charts(report: FitReport) -> Iterator[dict[str, Any]]:
             "words": "Share of readings inside their intervals by plaited layers. The pale band is what "
             "chance alone would give so many readings; readings of one whip move together, so a little "
             "outside is no surprise.",
-            "svg": _markup(coverage_by_depth(trial.covered)),
+            "svg": markup(coverage_by_depth(trial.covered)),
         }
     if report.cords:
         yield {
             "words": "How uncertain a typical plait of each cord is: half of the 90 % interval. Cords "
             "without a reading in another shade.",
-            "svg": _markup(widths(report.cords)),
+            "svg": markup(widths(report.cords)),
         }
 
 
