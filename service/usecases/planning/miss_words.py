@@ -86,7 +86,7 @@ def because(reason: Reason, thick: bool, shown: ShownUnits) -> str:
         case Why.FEWEST:
             return f"{reason.strands} strands, the fewest that the rules allow, come out so"
         case Why.MOST:
-            return f"{reason.strands} strands, the most that the rules allow, come out so"
+            return f"{reason.strands} strands in the {role}, the most that the rules allow, cover no more"
         case Why.STEP:
             return f"one drop makes {shown.diameter(reason.mm)} there"
         case Why.LAYER_END:

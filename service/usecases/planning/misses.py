@@ -6,7 +6,7 @@ from enum import StrEnum
 from itertools import groupby, pairwise
 from typing import Final
 
-from plaitlog.models.planning.asked import Asked, AskedLayer
+from plaitlog.models.planning.asked import Asked, AskedLayer, Rules
 from plaitlog.models.planning.levels import levels_of
 from plaitlog.models.whip import Layer, Role
 from plaitlog.service.usecases.planning.planned_station import PlannedStation
@@ -137,7 +137,7 @@ def _reason(
     alone = len(worst.stack.layers) == 1 and worst.stack.layers[0].role == "overlay"
     if thick and alone and set(plaits.values()) == {least}:
         return Reason(Why.FEWEST, "overlay", strands=least)
-    if not thick and plaits and set(plaits.values()) == {most}:
+    if not thick and _at_most(worst, plaits, asked.rules):
         return Reason(Why.MOST, "overlay", strands=most)
     if step >= 2 * OFF_MM and last - first < _nodes(asked, 2 * asked.rules.plait_spacing_mm):
         return Reason(Why.STEP, mm=step)
@@ -152,6 +152,16 @@ def _reason(
 
 def _nodes(asked: Asked, length_mm: float) -> int:
     return round(length_mm / asked.rules.grid_mm)
+
+
+def _at_most(worst: PlannedStation, plaits: dict[int, int], rules: Rules) -> bool:
+    """All plaits have the most strands, or the outermost has and would show gaps over anything thicker."""
+    most = rules.plait_counts[1]
+    if not plaits or plaits[max(plaits)] < most:
+        return False
+    cover = worst.covers.get(max(plaits))
+    thicker = worst.target_mm / worst.diameter_mm
+    return set(plaits.values()) == {most} or (cover is not None and cover / thicker < rules.cover[0])
 
 
 def _layer_end(worst: PlannedStation, thick: bool, asked: Asked) -> Reason | None:
@@ -174,7 +184,7 @@ def _by_cover(
     found = None
     for slot, count in plaits.items():
         cover = worst.covers.get(slot)
-        if cover is None or _over_nothing(worst, slot) or not isinstance(asked.layers[slot - 1], AskedLayer):
+        if cover is None or not isinstance(asked.layers[slot - 1], AskedLayer):
             return None
         changed = cover * (count - 2 if thick else count + 2) / count
         if low <= changed <= high:
@@ -215,7 +225,7 @@ def _off_cover(
     def side(one: PlannedStation) -> int:
         cover = one.covers.get(slot)
         tucked = any(x.role == "filler" and x.slot == slot for x in one.stack.layers)
-        if cover is None or tucked or _over_nothing(one, slot):
+        if cover is None or tucked:
             return 0
         return 1 if cover > high else -1 if cover < low else 0
 
@@ -230,11 +240,6 @@ def _off_cover(
             cover=worst.covers[slot],
             rule=rule,
         )
-
-
-def _over_nothing(station: PlannedStation, slot: int) -> bool:
-    """Strands over nothing close on themselves whatever their count: the cover rule is for bodies."""
-    return station.stack.foundation_mm == 0 and station.stack.layers[0].slot == slot
 
 
 def _side(off_mm: float, limit_mm: float) -> int:
