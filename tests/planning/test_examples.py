@@ -115,6 +115,31 @@ def test_a_stock_whip_is_met_within_half_a_millimetre_or_the_station_is_named(
     assert all(any(one.from_mm <= at <= one.to_mm for one in named) for at in far)
 
 
+@pytest.mark.parametrize(
+    ("cord", "share"), [("Beck 2.5 mm", 0.1), ("Heath 3.5 mm gutted", 0.1), ("Fell 3 mm", 0.2)]
+)
+@pytest.mark.parametrize("length", ["4 ft", "7 ft"])
+def test_stock_whips_of_common_practice_say_which_station_they_miss_and_why(
+    workshop: Engine, cord: str, share: float, length: str
+) -> None:
+    """In cords of 2.5 to 3 mm. Where only the fewest strands are left, no plan is thinner; elsewhere few
+    stations are off by more than half a millimetre, none by much more than one drop makes."""
+    layers = [{"role": "core", "cord": cord}, {"role": "overlay", "cord": cord}]
+    data = {"pattern": "stock whip", "thong_length": length, "layers": layers, "rules": {"grid": "1 in"}}
+    with reading(workshop) as session:
+        plan = plan_for(bench_of(session, data)).plan
+    named = [one for one in plan.misses if isinstance(one, OffTarget)]
+    far = {one.at_mm for one in plan.stations if abs(one.diameter_mm - one.target_mm) > 0.5}
+    told = {at.at_mm for at in plan.stations for one in named if one.from_mm <= at.at_mm <= one.to_mm}
+    assert far == told
+    fewest = [one for one in named if one.reason.why is Why.FEWEST]
+    assert bool(fewest) == (cord == "Fell 3 mm")
+    assert all(one.thick and one.to_mm == plan.stations[-1].at_mm for one in fewest)
+    others = [one for one in named if one.reason.why is not Why.FEWEST]
+    assert len(far - {at for at in far if fewest and at >= fewest[0].from_mm}) <= share * len(plan.stations)
+    assert all(abs(one.diameter_mm - one.wanted_mm) < 1.3 for one in others)
+
+
 def test_what_the_rules_forbid_is_planned_nearest_and_named(workshop: Engine) -> None:
     """Four strands of a thick cord are the fewest there may be, and thicker than a fine point."""
     data: dict[str, Any] = {
