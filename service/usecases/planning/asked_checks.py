@@ -6,6 +6,7 @@ from plaitlog.models.planning.asked import AskedLayer, Rules, Target
 from plaitlog.service.schemas.plan_spec import PlannedLayerShape
 from plaitlog.service.usecases.from_records import Refusals
 from plaitlog.service.usecases.planning.asked_layers import Layers
+from plaitlog.service.usecases.planning.typed_sizes import said
 
 
 def check_order(shapes: Sequence[PlannedLayerShape], refusals: Refusals) -> None:
@@ -34,14 +35,15 @@ def check_starts(layers: Layers, rules: Rules, refusals: Refusals) -> None:
             refusals.add(f"layers {number}, start", "out-of-range", text, remedy)
 
 
-def check_ends(layers: Layers, goal: Target, refusals: Refusals) -> None:
-    """A layer cannot end where nothing is dropped."""
+def check_ends(layers: Layers, goal: Target, refusals: Refusals, unit: str) -> None:
+    """A layer cannot end where nothing is dropped; ``unit``: what lengths are told in, mm or in."""
     for number, layer in enumerate(layers, start=1):
         ends = layer.ends if isinstance(layer, AskedLayer) else None
         if isinstance(ends, float | int) and not goal.held_to_mm <= ends <= goal.held_from_mm:
+            free = f"{said(goal.held_to_mm, unit)} to {said(goal.held_from_mm, unit)}"
             refusals.add(
                 f"layers {number}, ends",
                 "ends-held",
-                f"it ends at {ends:g} mm, in a parallel end or the transition, where nothing is dropped",
-                f"write {goal.held_to_mm:g} to {goal.held_from_mm:g} mm, or shorten the parallel end",
+                f"it ends at {said(ends, unit)}, in a parallel end or the transition: nothing is dropped there",
+                f"write {free}, or shorten the parallel end",
             )

@@ -14,7 +14,7 @@ from plaitlog.service.usecases.from_records import Refusals
 from plaitlog.service.usecases.names import cord_meant
 from plaitlog.service.usecases.planning.like_profile import scaled, scaled_fate
 from plaitlog.service.usecases.planning.ready_patterns import ReadyPattern
-from plaitlog.service.usecases.planning.typed_sizes import POINT, Declared, typed_sizes
+from plaitlog.service.usecases.planning.typed_sizes import POINT, Declared, said, typed_sizes
 
 TUCK_MM: Final = {"mm": 80.0, "in": 76.2}
 """How far a plait's dropped strand is tucked where nothing is said (common practice: 2 to 4 in), by the unit
@@ -22,7 +22,8 @@ that lengths are in."""
 ALMOST: Final = 1e-6
 MOST_STEPS: Final = 20
 """An end is moved by fewer steps of the grid than this."""
-LONGEST_TUCK_MM: Final = 300.0
+LONGEST_TUCK_MM: Final = 304.8
+"""A foot (own choice)."""
 GIVEN_ROLES: Final = ("core", "bolster", "binding")
 Layers = tuple[AskedLayer | Layer, ...]
 
@@ -113,11 +114,13 @@ def _planned(
     except InputError as error:
         raise InputError(error.finding.at("fate")) from error
     if (fate.length_mm or 0.0) > LONGEST_TUCK_MM:
-        raise _wrong("absurd", f"a tuck of {fate.length_mm:g} mm", f"at most {LONGEST_TUCK_MM:g} mm", "fate")
+        text = f"a tuck of {said(fate.length_mm or 0.0, unit)}"
+        raise _wrong("absurd", text, f"at most {said(LONGEST_TUCK_MM, unit)}", "fate")
     to_point = shape.ends is not None and shape.ends.strip().casefold() == POINT
     ends = sizes.get("ends_mm")
     if ends is not None and ends >= thong_mm:
-        raise _wrong("ends", f"it ends at {ends:g} mm, the thong is {thong_mm:g} mm", 'write "point"', "ends")
+        text = f"it ends at {said(ends, unit)}, the thong is {said(thong_mm, unit)}"
+        raise _wrong("ends", text, 'write "point"', "ends")
     if ends is not None and shape.role == "overlay":
         raise _wrong("ends", "the overlay runs to the point", 'leave it out, or write "point"', "ends")
     if ends is None and not to_point and pattern is not None and shape.role != "overlay":
@@ -151,8 +154,8 @@ def _check_shares(shape: PlannedLayerShape, mixed: Sequence[CordShare]) -> None:
     """Shares that are meant as strands of a plait, such as 9 and 7 of 16, are odd."""
     shares = [one.share for one in mixed]
     if shape.role != "core" and shape.start == sum(shares) and any(share % 2 for share in shares):
-        said = " and ".join(f"{share:g}" for share in shares)
-        text = f"{said} strands of a cord in a plait are odd"
+        found = " and ".join(f"{share:g}" for share in shares)
+        text = f"{found} strands of a cord in a plait are odd"
         raise _wrong("odd-count", text, "strands go in pairs: write even numbers", "cords")
 
 

@@ -121,7 +121,7 @@ def _order(
     layers = _layers(spec, cords, like, profile, wanted, rules, refusals)
     check_starts(layers, rules, refusals)
     if goal is not None:
-        check_ends(layers, goal, refusals)
+        check_ends(layers, goal, refusals, tape)
     if goal is None or refusals.findings:
         raise RecordError(*refusals.findings)
     if pattern is not None:

@@ -7,7 +7,7 @@ from typing import Final, Literal
 from pydantic import ValidationError
 
 from plaitlog.models.errors import UnitError
-from plaitlog.models.units import LengthUnit, parse_diameter, parse_length
+from plaitlog.models.units import LengthUnit, parse_diameter, parse_length, show_length
 from plaitlog.service.schemas.refusals import findings_of
 from plaitlog.service.schemas.values import Shape
 from plaitlog.service.usecases.from_records import AGREE, Refusals, key_path
@@ -58,6 +58,11 @@ def length_mm(text: str, declared: Declared | None) -> float:
     if unit is None and text.strip() == "0":
         return 0.0
     return parse_length(text, unit=unit)
+
+
+def said(mm: float, unit: str) -> str:
+    """A length on the tape it was typed by, mm or in."""
+    return show_length(mm, "in fraction") if unit == "in" else f"{mm:g} mm"
 
 
 def diameter_mm(text: str, declared: Declared | None) -> float:
