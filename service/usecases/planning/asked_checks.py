@@ -44,6 +44,6 @@ def check_ends(layers: Layers, goal: Target, refusals: Refusals, unit: str) -> N
             refusals.add(
                 f"layers {number}, ends",
                 "ends-held",
-                f"it ends at {said(ends, unit)}, in a parallel end or the transition: nothing is dropped there",
+                f"it ends at {said(ends, unit)}, in a parallel end or the transition, without drops",
                 f"write {free}, or shorten the parallel end",
             )
