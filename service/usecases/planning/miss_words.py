@@ -12,8 +12,14 @@ REMEDIES: Final[dict[Why, tuple[str, str]]] = {
     Why.FEWEST: ("a thinner cord", "a thinner cord"),
     Why.MOST: ("a thicker cord, or one layer more", "a thicker cord, or one layer more"),
     Why.STEP: ("a thinner cord has finer steps", "a thinner cord has finer steps"),
-    Why.LAYER_END: ("end it earlier, or leave its end open", "let it run on, or leave its end open"),
-    Why.COVER: ("a broader, flatter cord, or end what lies inside earlier", "a thicker cord"),
+    Why.LAYER_END: (
+        "end it earlier, leave its end open, or allow a lower cover under rules",
+        "let it run on, or leave its end open",
+    ),
+    Why.COVER: (
+        "a thinner cord inside, end what lies inside earlier, or allow a lower cover under rules",
+        "a thicker cord",
+    ),
     Why.HELD: ("a shorter parallel end", "a shorter parallel end"),
     Why.SPACING: (
         "shorter tucks, less spacing under rules, or a slower taper there",
