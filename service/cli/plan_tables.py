@@ -42,7 +42,7 @@ def print_plan(told: "Told", shown: "ShownUnits") -> None:
     result()
     heads = ("at", "wanted", "comes out at", "90 %", "cover")
     table(heads, _stations(plan, shown), right=heads)
-    result(misfit_line(told))
+    result(misfit_line(told, shown))
     if plan.expected is not None:
         for line in weight_lines(None, plan.expected, shown):
             result(line)
@@ -124,12 +124,19 @@ def told_stations(stations: "Sequence[PlannedStation]", shown: "ShownUnits") -> 
     return [*stations[:-1:step], stations[-1]]
 
 
-def misfit_line(told: "Told") -> str:
+def misfit_line(told: "Told", shown: "ShownUnits") -> str:
     plan, plain = told.plan, told.plain
-    line = f"Off the target by {plan.misfit_mm:.2f} mm (root mean square), with {plan.drops} drops"
+    line = (
+        f"Off the target by {off_in_words(plan.misfit_mm, shown)} (root mean square), with {plan.drops} drops"
+    )
     if plain is None:
         return f"{line}."
-    return f"{line}; the same strands dropped at even distances: {plain.misfit_mm:.2f} mm."
+    return f"{line}; the same strands dropped at even distances: {off_in_words(plain.misfit_mm, shown)}."
+
+
+def off_in_words(mm: float, shown: "ShownUnits") -> str:
+    """How far a plan is off: 0.18 mm, 0.007 in."""
+    return f"{mm / 25.4:.3f} in" if shown.diameters == "in" else f"{mm:.2f} mm"
 
 
 def cord_lines(plan: "Plan") -> "list[str]":
@@ -149,13 +156,14 @@ def cord_lines(plan: "Plan") -> "list[str]":
     return found
 
 
-def print_choices(found: "Sequence[Choice]") -> None:
-    """Plans side by side."""
-    heads = ("plan", "off by", "drops", "weight", "hours", "cord")
+def print_choices(found: "Sequence[Choice]", shown: "ShownUnits") -> None:
+    """Plans side by side; closest is the one that is fewest standard deviations of its prediction off."""
+    heads = ("plan", "off by", "in sd", "drops", "weight", "hours", "cord")
     rows = [
         (
             one.words,
-            f"{one.plan.misfit_mm:.2f} mm",
+            off_in_words(one.plan.misfit_mm, shown),
+            f"{one.plan.misfit:.2f}",
             one.plan.drops,
             "" if one.plan.expected is None else f"{one.plan.expected.weight.value:.0f} g",
             "" if one.plan.hours is None else f"{one.plan.hours.hours.value:.1f}",
@@ -163,7 +171,7 @@ def print_choices(found: "Sequence[Choice]") -> None:
         )
         for one in found
     ]
-    table(heads, rows, right=("off by", "drops", "weight", "hours"))
+    table(heads, rows, right=("off by", "in sd", "drops", "weight", "hours"))
     result()
 
 

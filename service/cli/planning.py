@@ -135,7 +135,7 @@ def replan(
     if json:
         as_json({**told_json(again.told), "point": again.point, "readings": len(again.readings)})
     else:
-        say(f"{again.point}; by {len(again.readings)} readings of {label}")
+        say(f"{again.point_in(shown_for(again.told.bench))}; by {len(again.readings)} readings of {label}")
         _print(again.told)
     end(to_mend(again.told.findings()), strict)
 
@@ -191,9 +191,9 @@ def shown_for(bench: "Bench") -> "ShownUnits":
 def _print(told: "Told") -> None:
     from plaitlog.service.cli.plan_tables import print_choices, print_plan
 
-    if told.choices:
-        print_choices(told.choices)
     shown = shown_for(told.bench)
+    if told.choices:
+        print_choices(told.choices, shown)
     print_plan(told, shown)
     expected = told.plan.expected
     said = () if expected is None else expected.findings

@@ -72,7 +72,6 @@ def from_handle_end(whip: Whip) -> Whip:
         turn_lengths=tuple(
             replace(one, at_mm=one.at_mm - start, typed={}) for one in whip.turn_lengths if one.at_mm >= start
         ),
-        typed={},
     )
 
 

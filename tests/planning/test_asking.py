@@ -172,6 +172,13 @@ def test_places_are_told_on_the_tape_that_lengths_were_typed_by(more: dict[str, 
     assert asked(target={"thick_end": "18 mm", "point": "6 mm"}, **more).unit == unit
 
 
+def test_a_whip_typed_in_feet_is_planned_again_in_inches() -> None:
+    typed = replace(FIRST, typed={"thong_length": "3 ft 3 in"})
+    again = asked_of(spec_from({"target": {"like": "O-7"}}), CORDS, lambda _: typed)
+    assert (again.unit, again.asked.rules.grid_mm) == ("in", 12.7)
+    assert asked_of(spec_from({"target": {"like": "O-7"}}), CORDS, whip).unit == "mm"
+
+
 def test_early_bellies_end_at_a_quarter_and_at_half() -> None:
     bellies = [{"role": "belly", "cord": "Beck"}, {"role": "belly", "cord": "Beck"}, OVERLAY]
     target = {"thick_end": "18 mm", "point": "6 mm"}

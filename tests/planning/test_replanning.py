@@ -1,5 +1,6 @@
 """What lies ahead of a whip on the bench is planned again from what was measured, and nothing else moves."""
 
+import re
 from typing import Any
 
 import pytest
@@ -14,6 +15,7 @@ from plaitlog.service.usecases.importing import take_records
 from plaitlog.service.usecases.planning.planning import bench_of, plan_for
 from plaitlog.service.usecases.planning.replanning import Standing, replan
 from plaitlog.service.usecases.predicting import fit_in_force
+from plaitlog.service.usecases.shown_units import ShownUnits
 from plaitlog.service.usecases.to_records import cord_record, whip_record
 from plaitlog.service.usecases.workshop import cords_by_name, whip
 from tests.planning.by_geometry import THICK, THIN
@@ -89,6 +91,7 @@ def test_a_belly_that_came_out_thick_moves_the_overlay_and_nothing_below(bench: 
     was, now = before.stations[middle], again.plan.stations[middle]
     assert now.high_90_mm / now.low_90_mm < was.high_90_mm / was.low_90_mm
     assert "mm" in again.point
+    assert re.search(r"expected at 0\.\d{3} in; 0\.\d{3} in", again.point_in(ShownUnits("in", "in")))
 
 
 def test_after_readings_on_the_overlay_only_drops_ahead_of_them_move(bench: Engine) -> None:

@@ -81,8 +81,8 @@ def _order(
     like = _like(target, whip_by_label, refusals)
     pattern = None if spec.pattern is None else READY_PATTERNS[spec.pattern]
     sizes = _sizes(spec, like, pattern, refusals)
-    tape = unit_of(spec)
-    rules = _rules(spec, wide, refusals)
+    tape = unit_of(spec, like)
+    rules = _rules(spec, tape, wide, refusals)
     if wide:
         grid = show_length(rules.grid_mm, "in fraction" if tape == "in" else "mm")
         text = f"many layers: places are planned on a grid of {grid}"
@@ -158,16 +158,17 @@ def _order(
     )
 
 
-def unit_of(spec: PlanSpec) -> TapeUnit:
+def unit_of(spec: PlanSpec, like: Whip | None = None) -> TapeUnit:
     """What lengths are told in: in where they were declared or typed in feet or inches, else mm.
 
-    Where the thong's length is not typed, that of the handle tells, or a pattern that is named by its length.
+    Where the thong's length is not typed, that of the handle tells, a pattern that is named by its length, or
+    the length of the recorded whip it is to be like.
     """
     if spec.units is not None:
         return "in" if spec.units == "in" else "mm"
     typed = spec.thong_length
     if typed is None and spec.thong_length_mm is None:
-        typed = spec.handle_length or spec.pattern
+        typed = spec.handle_length or spec.pattern or (like.typed.get("thong_length") if like else None)
     return "in" if _INCHES.search(typed or "") else "mm"
 
 
@@ -215,9 +216,9 @@ def _work(asked: Asked) -> float:
     return float(states * len(asked.target.diameter_mm))
 
 
-def _rules(spec: PlanSpec, wide: bool, refusals: Refusals) -> Rules:
+def _rules(spec: PlanSpec, tape: TapeUnit, wide: bool, refusals: Refusals) -> Rules:
     shape = spec.rules or RulesShape.model_validate({})
-    given: dict[str, Any] = {"grid_mm": GRID_MM[unit_of(spec)] * (2 if wide else 1)}
+    given: dict[str, Any] = {"grid_mm": GRID_MM[tape] * (2 if wide else 1)}
     given.update(typed_sizes(shape, refusals, "rules", spec.units))
     for key in ("plait_counts", "core_counts", "cover", "regular"):
         if getattr(shape, key) is not None:
@@ -247,7 +248,7 @@ def _layers(
             cords,
             refusals,
             declared=spec.units,
-            unit=unit_of(spec),
+            unit=unit_of(spec, like),
             zero_mm=wanted.zero_mm,
             thong_mm=wanted.thong_mm,
             pattern=wanted.pattern,

@@ -16,8 +16,9 @@ from plaitlog.service.usecases.places import placed
 from plaitlog.service.usecases.planning.misses import OFF_MM
 from plaitlog.service.usecases.planning.plan import Plan, make_plan
 from plaitlog.service.usecases.planning.plan_json import planned_layer
-from plaitlog.service.usecases.planning.planning import Told, bench_of, told
+from plaitlog.service.usecases.planning.planning import MM, Told, bench_of, told
 from plaitlog.service.usecases.planning.starting import planned_record
+from plaitlog.service.usecases.shown_units import ShownUnits
 from plaitlog.service.usecases.to_layer_records import layer_record
 from plaitlog.service.usecases.workshop import whip_with_version
 
@@ -35,19 +36,26 @@ class Standing:
 @dataclass(frozen=True, slots=True)
 class Replanned:
     """What lies ahead, planned again. spec : what is wanted. version : of the whip's record it rests on.
-    readings : of the whip, on which it rests too. point : in words whether the wanted diameter at the point
-    can still be reached."""
+    readings : of the whip, on which it rests too."""
 
     told: Told
     spec: Mapping[str, Any]
     version: int
     standing: Standing
     readings: tuple[Observation, ...]
-    point: str
 
     @property
     def plan(self) -> Plan:
         return self.told.plan
+
+    @property
+    def point(self) -> str:
+        """In words whether the wanted diameter at the point can still be reached."""
+        return self.point_in(MM)
+
+    def point_in(self, shown: ShownUnits) -> str:
+        """The same in the units of a viewer."""
+        return _point_in_words(self.plan, shown)
 
 
 def replan(
@@ -83,7 +91,7 @@ def replan(
         stock_m=bench.stock_m,
         pace=bench.pace,
     )
-    return Replanned(told(bench, plan), spec, version, where, tuple(seen), _point_in_words(plan))
+    return Replanned(told(bench, plan), spec, version, where, tuple(seen))
 
 
 def record_replanned(session: Session, again: Replanned, *, actor: str | None = None) -> None:
@@ -166,7 +174,7 @@ def _begun(question: AskedLayer, layer: Layer, to_mm: float) -> AskedLayer | Lay
     return replace(question, start=running, begun=layer, begun_to_mm=to_mm)
 
 
-def _point_in_words(plan: Plan) -> str:
+def _point_in_words(plan: Plan, shown: ShownUnits) -> str:
     last = plan.stations[-1]
     if abs(last.diameter_mm - last.target_mm) <= OFF_MM:
         word = "can still be reached"
@@ -174,4 +182,5 @@ def _point_in_words(plan: Plan) -> str:
         word = "is not likely to be reached"
     else:
         word = "is out of reach"
-    return f"the point is expected at {last.diameter_mm:.1f} mm; {last.target_mm:.1f} mm {word}"
+    expected, wanted = shown.diameter(last.diameter_mm), shown.diameter(last.target_mm)
+    return f"the point is expected at {expected}; {wanted} {word}"
