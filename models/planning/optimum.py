@@ -123,35 +123,39 @@ def _first(problem: Problem) -> Array:
 
 def _next(problem: Problem, values: Array, node: int) -> Array:
     """Values of all states at a node from those at the node before."""
-    waited = _waited(values)
-    dropped = waited.copy()
+    found = _waited(values)
     for number, axis in enumerate(problem.axes):
         if not axis.allowed[node]:
             continue
         for move in axis.moves:
-            target = dropped[_free(problem, number, move.after, axis.wait)]
-            source = waited[_free(problem, number, move.before, 0)]
+            # No state that just dropped is one that may drop: each drop reads what no other has written.
+            target = found[_free(problem, number, move.after, axis.wait)]
+            source = found[_free(problem, number, move.before, 0)]
             np.minimum(target, source + move.cost, out=target)
-    return _paid(problem, dropped, node)
+    return _paid(problem, found, node)
 
 
 def _waited(values: Array) -> Array:
-    """Every axis one node further from its last drop."""
+    """Every axis one node further from its last drop; those that wait no more stay."""
+    folded = values.copy()
     for axis in range(1, values.ndim, 2):
-        if values.shape[axis] == 1:
-            continue
-        moved = np.roll(values, -1, axis)
-        first, second, last = (_slice(values.ndim, axis, place) for place in (0, 1, -1))
-        moved[first] = np.minimum(values[first], values[second])
-        moved[last] = np.inf
-        values = moved
-    return values
+        none, one = (_slice(values.ndim, axis, place) for place in (0, 1))
+        np.minimum(folded[none], folded[one], out=folded[one])
+    moved = np.full_like(values, np.inf)
+    moved[(slice(None), slice(0, -1)) * (values.ndim // 2)] = folded[
+        (slice(None), slice(1, None)) * (values.ndim // 2)
+    ]
+    return moved
 
 
 def _paid(problem: Problem, values: Array, node: int) -> Array:
     stretch = next(one for one in problem.stretches if one.first <= node <= one.last)
-    off = (stretch.log_size - problem.log_target[node]) * stretch.inverse_sd
-    return np.asarray(values + (off * off + stretch.extra))
+    off = stretch.log_size - problem.log_target[node]
+    off *= stretch.inverse_sd
+    off *= off
+    values += off
+    values += stretch.extra
+    return values
 
 
 def _slice(ndim: int, axis: int, place: int) -> tuple[slice | int, ...]:

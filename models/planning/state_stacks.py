@@ -1,11 +1,12 @@
 """The stack of a state: what is settled at a station, and what each planned layer puts there."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from plaitlog.models.planning.asked import Asked
 from plaitlog.models.planning.levels import Levels
-from plaitlog.models.stack import Stack, StackLayer, StrandGroup, layer_at
-from plaitlog.models.whip import Cord, Layer, exactly
+from plaitlog.models.stack import Stack, StackLayer, StackRole, StrandGroup, layer_at
+from plaitlog.models.whip import Layer, exactly
 
 Given = tuple[tuple[bool, tuple[StackLayer, ...]], ...]
 """By slot: whether all of it is settled, and what is."""
@@ -35,39 +36,47 @@ def _plaited(layer: Layer, to_mm: float) -> Layer:
 
 
 def stack_of(
-    levels: list[Levels],
-    combination: tuple[tuple[int, bool], ...],
+    levels: Sequence[Levels],
+    planned: Sequence[Sequence[StackLayer]],
     given: Given,
     foundation_mm: float,
-    at_mm: float,
 ) -> Stack | None:
-    """The stack of a state at a station; None where nothing runs."""
-    by_slot = {one.slot: (one, *found) for one, found in zip(levels, combination, strict=True)}
+    """The stack of a state at a station; None where nothing runs.
+
+    planned : what each of ``levels`` puts there (``planned_layers``).
+    """
+    by_slot = {one.slot: found for one, found in zip(levels, planned, strict=True)}
     layers: list[StackLayer] = []
     for slot, (settled, known) in enumerate(given, start=1):
         layers.extend(known)
         if not settled:
-            layers.extend(planned_layers(*by_slot[slot], at_mm))
+            layers.extend(by_slot[slot])
     return Stack(tuple(layers), foundation_mm) if layers or foundation_mm else None
 
 
 def planned_layers(levels: Levels, count: int, tucked: bool, at_mm: float) -> list[StackLayer]:
     """What a planned layer puts into the stack: strands that run on inside, then those that are plaited."""
-    layer, cord = levels.layer, levels.layer.cord
-    inside = 0
+    layer = levels.layer
+    before = count
     until = layer.fate.until_mm
     if layer.fate.kind == "run" and (until is None or at_mm < until):
-        inside = levels.counts[0] - count
+        before = levels.counts[0]
     elif tucked and count:
-        inside = levels.step
+        before = count + levels.step
+    running = layer.split(count)
+    inside = [was - now for was, now in zip(layer.split(before), running, strict=True)]
     found = []
-    if inside:
-        found.append(_strands(levels, "filler", cord, inside, layer.fate.gutted))
+    if any(inside):
+        found.append(_strands(levels, "filler", inside, layer.fate.gutted))
     if count:
-        found.append(_strands(levels, layer.role, cord, count, False))
+        found.append(_strands(levels, layer.role, running, False))
     return found
 
 
-def _strands(levels: Levels, role: object, cord: Cord, count: int, gutted: bool) -> StackLayer:
-    groups = (StrandGroup(cord, exactly(count), gutted),)
-    return StackLayer(role=role, groups=groups, slot=levels.slot)  # type: ignore[arg-type]
+def _strands(levels: Levels, role: StackRole, counts: Sequence[int], gutted: bool) -> StackLayer:
+    groups = tuple(
+        StrandGroup(one.cord, exactly(count), gutted)
+        for one, count in zip(levels.layer.cords, counts, strict=True)
+        if count
+    )
+    return StackLayer(role=role, groups=groups, slot=levels.slot)

@@ -12,7 +12,7 @@ from plaitlog.models.errors import Finding, PlanError
 from plaitlog.models.planning.asked import Asked, Rules
 from plaitlog.models.planning.levels import Levels, axis_of, levels_of, nodes_of
 from plaitlog.models.planning.optimum import Array, Problem, Stretch
-from plaitlog.models.planning.state_stacks import Given, given_at, stack_of
+from plaitlog.models.planning.state_stacks import Given, given_at, planned_layers, stack_of
 from plaitlog.models.stack import Stack
 
 OFF_COVER: Final = 100.0
@@ -60,6 +60,19 @@ def problem_of(asked: Asked, predict: Predict) -> tuple[Problem, list[Levels]]:
     return problem, levels
 
 
+def with_dearer_drops(problem: Problem, levels: Sequence[Levels], factor: float) -> Problem:
+    """The same with drops in plaits at another cost; predictions, most of the work, are shared."""
+    return replace(
+        problem,
+        axes=tuple(
+            axis
+            if one.singly
+            else replace(axis, moves=tuple(replace(move, cost=move.cost * factor) for move in axis.moves))
+            for axis, one in zip(problem.axes, levels, strict=True)
+        ),
+    )
+
+
 def check_work(rules: Rules, work: float) -> None:
     """Raises PlanError where a plan would take longer than the rules allow."""
     if work > rules.most_work:
@@ -91,8 +104,12 @@ def _begun(
     chosen = list(product(*options))
     given = given_at(asked, 0.0)
     foundation = asked.foundation_mm if asked.foundation_to_mm > 0 else 0.0
+    layers = [
+        {count: planned_layers(one, count, False, 0.0) for count in option}
+        for one, option in zip(levels, options, strict=True)
+    ]
     every = [
-        stack_of(levels, tuple((count, False) for count in counts), given, foundation, 0.0)
+        stack_of(levels, [of[count] for of, count in zip(layers, counts, strict=True)], given, foundation)
         for counts in chosen
     ]
     sizes = predict([stack for stack in every if stack is not None])
@@ -141,12 +158,18 @@ def _costs(
         [(count, tucked) for count in one.counts for tucked in ((False, True) if one.tuck else (False,))]
         for one in levels
     ]
-    chosen = list(product(*options))
+    layers = [
+        [
+            None if _must_not(one, count, at_mm) else planned_layers(one, count, tucked, at_mm)
+            for count, tucked in option
+        ]
+        for one, option in zip(levels, options, strict=True)
+    ]
     stacks = [
         None
-        if any(_must_not(one, count, at_mm) for one, (count, _) in zip(levels, combination, strict=True))
-        else stack_of(levels, combination, given, foundation, at_mm)
-        for combination in chosen
+        if None in planned
+        else stack_of(levels, [x for x in planned if x is not None], given, foundation)
+        for planned in product(*layers)
     ]
     sizes = predict([stack for stack in stacks if stack is not None])
     there = np.array([stack is not None for stack in stacks])

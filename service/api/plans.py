@@ -24,7 +24,7 @@ from plaitlog.service.usecases.shown_units import ShownUnits
 routes = router("plans")
 MOST_WORK: Final = 2.5e8
 """Nobody keeps the server busy for more than some ten seconds with one question."""
-CHOICES: Final = 5
+CHOICES: Final = 6
 """About so many plans are made where they are wanted side by side."""
 STOCK_WHIP: Final = {
     "maker": "Orrin",

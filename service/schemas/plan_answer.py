@@ -112,7 +112,10 @@ class PlainOut(Wire):
 class ChoiceOut(Wire):
     """One of several good plans."""
 
-    words: str = Field(description="What speaks for it, in words.")
+    words: str = Field(
+        description="What speaks for it, in words: as asked for, fewer drops, fewer cords, without a belly, "
+        "other starts and ends; and whether it is closer to the target, or closest, with the smallest misfit."
+    )
     layers: list[PlannedLayerOut] = Field(description="The layers, innermost first.")
     misfit: float = Field(description="Root mean square misfit, in standard deviations of the prediction.")
     misfit_mm: float = Field(description="Root mean square misfit, mm.")

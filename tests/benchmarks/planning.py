@@ -1,8 +1,8 @@
 """``python -m tests.benchmarks.planning``: how long planning takes, beside the goals; a quarter of a minute.
 
 A thong of 3 m on a grid of 10 mm in three layers, by the priors: with cords, ends and starts given, with
-starts and ends open, planned again from the middle of the overlay, the bench sheet as HTML and PDF with the
-drawing, and what half the length takes.
+starts and ends open, several plans side by side, planned again from the middle of the overlay, the bench
+sheet as HTML and PDF with the drawing, and what half the length takes.
 """
 
 import time
@@ -18,6 +18,7 @@ from plaitlog.models.whip import Cord, Fate, Whip
 from plaitlog.service.reports.bench_sheet import pages, to_html, to_pdf
 from plaitlog.service.reports.whip_drawing import to_svg
 from plaitlog.service.usecases.pictures.drawing import drawn
+from plaitlog.service.usecases.planning.choices import Choice, choices
 from plaitlog.service.usecases.planning.plan import Plan, make_plan
 from plaitlog.service.usecases.planning.sheet import bench_sheet
 from plaitlog.service.usecases.predicting import InForce
@@ -59,6 +60,10 @@ def planned(length_mm: float, layers: tuple[AskedLayer, ...]) -> Plan:
     return make_plan(IN_FORCE, whip(length_mm), asked(length_mm, layers), CORDS)
 
 
+def beside(layers: tuple[AskedLayer, ...]) -> list[Choice]:
+    return choices(IN_FORCE, whip(3000.0), asked(3000.0, layers), CORDS)
+
+
 def again(plan: Plan) -> Plan:
     """The overlay planned again from its middle, the layers below done."""
     question = asked(3000.0, GIVEN)
@@ -94,6 +99,7 @@ def main() -> None:
     rows = [
         ("cords, starts and ends given", _seconds(lambda: planned(3000.0, GIVEN)), 0.5),
         ("starts and ends open", _seconds(lambda: planned(3000.0, OPEN)), 3.0),
+        ("several plans side by side", _seconds(lambda: beside(OPEN)), 3.0),
         ("planned again from the middle", _seconds(lambda: again(plan)), 0.2),
         ("bench sheet, PDF and drawing", _seconds(lambda: printed(plan)), 0.5),
     ]

@@ -1,6 +1,6 @@
-"""Several good plans side by side: closest to the target, with fewer drops, of fewer cords."""
+"""Several good plans side by side: as asked for, fewer drops, fewer cords, closer to the target."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -8,11 +8,13 @@ from plaitlog.models.calibration.hours import Pace
 from plaitlog.models.errors import PlanError
 from plaitlog.models.planning.asked import Asked, AskedLayer
 from plaitlog.models.whip import Cord, Layer, Whip
-from plaitlog.service.usecases.planning.plan import Plan, make_plan
+from plaitlog.service.usecases.planning.plan import Plan, make_plan, make_plans
 from plaitlog.service.usecases.predicting import InForce
 
 FEWER_DROPS: Final = 20.0
 """How many times dearer a drop in a plait is, where fewer are wanted (own choice)."""
+MOST_WORK: Final = 2e8
+"""No plan that nobody asked for takes longer than some seconds (states times nodes)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,6 +23,15 @@ class Choice:
 
     words: str
     plan: Plan
+
+
+@dataclass(frozen=True, slots=True)
+class _Other:
+    """A question beside the one that was asked; the words hold where ``keeps`` is true of plan and first."""
+
+    words: str
+    asked: Asked
+    keeps: Callable[[Plan, Plan], bool]
 
 
 def choices(
@@ -36,30 +47,57 @@ def choices(
 
     Raises PlanError where the rules allow none as asked.
     """
-    found = [
-        Choice("closest to the target", make_plan(in_force, whip, asked, cords, stock_m=stock_m, pace=pace))
-    ]
-    for words, question in _others(asked):
+    first, fewer = make_plans(in_force, whip, asked, cords, (1.0, FEWER_DROPS), stock_m=stock_m, pace=pace)
+    found = [("as asked for", first)]
+    if fewer.drops < first.drops:
+        found.append(("fewer drops", fewer))
+    for other in _others(asked):
         try:
-            plan = make_plan(in_force, whip, question, cords, stock_m=stock_m, pace=pace)
+            plan = make_plan(in_force, whip, other.asked, cords, stock_m=stock_m, pace=pace)
         except PlanError:
             continue
-        if all(plan.whip.layers != known.plan.whip.layers for known in found):
-            found.append(Choice(words, plan))
-    return found
+        new = all(plan.whip.layers != known.whip.layers for _, known in found)
+        if new and other.keeps(plan, first):
+            found.append((other.words, plan))
+    nearest = min((plan for _, plan in found), key=lambda plan: plan.misfit)
+    return [Choice(words + _how_near(plan, first, nearest), plan) for words, plan in found]
 
 
-def _others(asked: Asked) -> Iterator[tuple[str, Asked]]:
+def _how_near(plan: Plan, first: Plan, nearest: Plan) -> str:
+    if plan is nearest:
+        return ", closest to the target"
+    return ", closer to the target" if _is_closer(plan, first) else ""
+
+
+def _is_closer(plan: Plan, first: Plan) -> bool:
+    """In standard deviations and in mm: else it is a matter of what one looks at."""
+    return plan.misfit < first.misfit and plan.misfit_mm < first.misfit_mm
+
+
+def _others(asked: Asked) -> Iterator[_Other]:
     rules = asked.rules
-    yield "fewer drops", replace(asked, rules=replace(rules, drop_cost=rules.drop_cost * FEWER_DROPS))
+    asked = replace(asked, rules=replace(rules, most_work=min(rules.most_work, MOST_WORK)))
     planned = [layer for layer in asked.layers if isinstance(layer, AskedLayer)]
-    names = dict.fromkeys(layer.cord.name for layer in planned)
-    if len(names) > 1:
-        for cord in {layer.cord.name: layer.cord for layer in planned}.values():
-            yield f"all of {cord.name}", _in_one_cord(asked, cord)
+    used = {one.cord.name: one.cord for layer in planned for one in layer.cords}
+    if len(used) > 1:
+        for cord in used.values():
+            yield _Other(f"fewer cords: all of {cord.name}", _in_one_cord(asked, cord), _has_fewer_cords)
     bellies = [layer for layer in planned if layer.role == "belly"]
     if bellies:
-        yield "without a belly", replace(asked, layers=_without(asked.layers, bellies[-1]))
+        words = "without a belly" if len(bellies) == 1 else "with a belly less"
+        without = replace(asked, layers=tuple(x for x in asked.layers if x is not bellies[-1]))
+        yield _Other(words, without, lambda plan, first: True)
+    if any(_opened(layer) != layer for layer in asked.layers):
+        opened = replace(asked, layers=tuple(map(_opened, asked.layers)))
+        yield _Other("other starts and ends", opened, _is_closer)
+
+
+def _has_fewer_cords(plan: Plan, first: Plan) -> bool:
+    return len(_cords(plan)) < len(_cords(first))
+
+
+def _cords(plan: Plan) -> set[str]:
+    return {cord.cord for layer in plan.whip.layers for cord in layer.cords}
 
 
 def _in_one_cord(asked: Asked, cord: Cord) -> Asked:
@@ -67,7 +105,7 @@ def _in_one_cord(asked: Asked, cord: Cord) -> Asked:
     return replace(
         asked,
         layers=tuple(
-            replace(layer, cord=cord, start=layer.start if layer.cord.name == cord.name else None)
+            replace(layer, cord=cord, mixed=(), start=layer.start if _is_of(layer, cord) else None)
             if isinstance(layer, AskedLayer)
             else layer
             for layer in asked.layers
@@ -75,5 +113,12 @@ def _in_one_cord(asked: Asked, cord: Cord) -> Asked:
     )
 
 
-def _without(layers: Sequence[AskedLayer | Layer], left_out: AskedLayer) -> tuple[AskedLayer | Layer, ...]:
-    return tuple(layer for layer in layers if layer is not left_out)
+def _is_of(layer: AskedLayer, cord: Cord) -> bool:
+    return not layer.mixed and layer.cord.name == cord.name
+
+
+def _opened(layer: AskedLayer | Layer) -> AskedLayer | Layer:
+    """The same with its start open, and its end, but where it is to run to the point."""
+    if isinstance(layer, Layer):
+        return layer
+    return replace(layer, start=None, ends="point" if layer.ends == "point" else None)

@@ -18,12 +18,12 @@ from plaitlog.models.planning.cut_list import CordTotal, Piece, cut_list, totals
 from plaitlog.models.planning.drawn_up import drawn_up
 from plaitlog.models.planning.levels import Levels
 from plaitlog.models.planning.optimum import Schedule, optimum
-from plaitlog.models.planning.states import Predict, problem_of
+from plaitlog.models.planning.states import Predict, problem_of, with_dearer_drops
 from plaitlog.models.stack import stack_at
 from plaitlog.models.whip import Cord, Whip
 from plaitlog.service.usecases.planning.misses import Miss, misses
 from plaitlog.service.usecases.planning.planned_station import PlannedStation
-from plaitlog.service.usecases.planning.sizes import sizes_by
+from plaitlog.service.usecases.planning.sizes import covers_of, sizes_by
 from plaitlog.service.usecases.predicting import InForce
 from plaitlog.service.usecases.weighing import Expected, expected_or_none
 
@@ -79,10 +79,28 @@ def make_plan(
     PlanError
         Where the rules allow no schedule at all, saying what to change.
     """
+    (plan,) = make_plans(in_force, whip, asked, cords, (1.0,), readings=readings, stock_m=stock_m, pace=pace)
+    return plan
+
+
+def make_plans(
+    in_force: InForce,
+    whip: Whip,
+    asked: Asked,
+    cords: Mapping[str, Cord],
+    drops_dearer: Sequence[float],
+    *,
+    readings: tuple[Observation, ...] = (),
+    stock_m: Mapping[str, float] | None = None,
+    pace: Pace | None = None,
+) -> list[Plan]:
+    """The best plan for each cost of a drop, so many times that of the rules; else as ``make_plan``."""
     predict = sizes_by(in_force, whip.maker, readings)
-    schedule, levels, question = best(asked, predict)
-    made = replace(whip, layers=drawn_up(question, schedule, levels), layers_complete=True)
-    return finish(in_force, made, question, cords, readings=readings, stock_m=stock_m, pace=pace)
+    found = []
+    for schedule, levels, question in best(asked, predict, drops_dearer):
+        made = replace(whip, layers=drawn_up(question, schedule, levels), layers_complete=True)
+        found.append(finish(in_force, made, question, cords, readings=readings, stock_m=stock_m, pace=pace))
+    return found
 
 
 def finish(
@@ -117,21 +135,25 @@ def finish(
     )
 
 
-def best(asked: Asked, predict: Predict) -> tuple[Schedule, Sequence[Levels], Asked]:
-    """The cheapest schedule; starts of layers whose strands run on are tried one by one."""
-    found: list[tuple[Schedule, Sequence[Levels], Asked]] = []
+def best(
+    asked: Asked, predict: Predict, drops_dearer: Sequence[float] = (1.0,)
+) -> list[tuple[Schedule, Sequence[Levels], Asked]]:
+    """The cheapest schedule for each cost of a drop; starts of layers whose strands run on are tried one by
+    one."""
+    found: list[list[tuple[Schedule, Sequence[Levels], Asked]]] = [[] for _ in drops_dearer]
     questions = _with_run_starts(asked)
     rules = replace(asked.rules, most_work=asked.rules.most_work / len(questions))
     for question in questions:
         problem, levels = problem_of(replace(question, rules=rules), predict)
-        schedule = optimum(problem)
-        if schedule is not None:
-            found.append((schedule, levels, question))
-    if not found:
+        for kept, factor in zip(found, drops_dearer, strict=True):
+            schedule = optimum(with_dearer_drops(problem, levels, factor))
+            if schedule is not None:
+                kept.append((schedule, levels, question))
+    if not found[0]:
         text = "the rules allow no schedule of drops for these layers"
         remedy = "give other starts or ends, a wider cover, or less spacing"
         raise PlanError(Finding("no-plan", text, remedy))
-    return min(found, key=lambda one: one[0].cost)
+    return [min(kept, key=lambda one: one[0].cost) for kept in found]
 
 
 def _with_run_starts(asked: Asked) -> list[Asked]:
@@ -176,7 +198,7 @@ def planned_stations(
                 low_90_mm=one.low_90_mm,
                 high_90_mm=one.high_90_mm,
                 stack=stack,
-                covers={x.layer.slot: x.cover for x in layers if x.cover is not None},
+                covers=covers_of(layers),
                 angles_deg={
                     x.layer.slot: float(np.degrees(np.arccos(x.cos_angle)))
                     for x in layers
