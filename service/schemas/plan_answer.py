@@ -5,7 +5,7 @@ from typing import Literal
 from pydantic import Field
 
 from plaitlog.models.whip import Role
-from plaitlog.service.schemas.answers import Wire
+from plaitlog.service.schemas.answers import Number, Wire
 from plaitlog.service.schemas.failures import Remark
 
 
@@ -93,8 +93,8 @@ class MissOut(Wire):
     wanted_mm: float | None = Field(description="Wanted diameter there, mm; null: not off the target.")
     diameter_mm: float | None = Field(description="Predicted diameter there, mm; null: not off the target.")
     why: str | None = Field(
-        description="What keeps the plan from it: fewest-strands, most-strands, one-drop, layer-end, cover, "
-        "held-parallel, drop-spacing or rules; null: not off the target."
+        description="What keeps the plan from it: plaited-already, fewest-strands, most-strands, one-drop, "
+        "layer-end, cover, held-parallel, drop-spacing or rules; null: not off the target."
     )
     layer: int | None = Field(description="The layer it is about, from 1; null: the whip.")
     cover: float | None = Field(description="Its cover there; null: not off the cover.")
@@ -176,3 +176,15 @@ class PlanOut(Wire):
         description="Where it misses its target, the rule for the cover, or ends a core bluntly."
     )
     findings: list[Remark] = Field(description="Where it misses its target, and what else is worth knowing.")
+
+
+class ReplanOut(PlanOut):
+    """What lies ahead of a whip on the bench, planned again, with what is done as it is recorded."""
+
+    point: str = Field(description="In words whether the wanted diameter at the point can be reached, mm.")
+    readings: int = Field(ge=0, description="Readings of the whip that it rests on.")
+    on_bench: int = Field(ge=1, description="The layer on the bench, from 1, innermost.")
+    plaited_to_mm: float = Field(ge=0, description="How far it is plaited, mm from the datum.")
+    change: Number | None = Field(
+        description="Number of the change in the history; null: nothing was recorded, or nothing changed."
+    )

@@ -1,6 +1,7 @@
 """Where a plan misses its target it says why, in the reader's own units."""
 
 import re
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -140,6 +141,21 @@ def test_a_single_station_is_one_place_and_gaps_are_told_by_layer() -> None:
     ]
 
 
+def test_stretches_that_are_off_for_the_same_reason_are_told_once_by_the_worst() -> None:
+    gaps = replace(MISS, reason=Reason(Why.COVER, "overlay"))
+    worse = replace(gaps, from_mm=1270.0, to_mm=1270.0, at_mm=1270.0, wanted_mm=5.0)
+    thin = replace(gaps, from_mm=1397.0, to_mm=1422.4, at_mm=1397.0, wanted_mm=7.0)
+    shown = ShownUnits("in", "mm")
+    found = as_findings([gaps, worse, thin], shown)
+    assert [one.where for one in found] == ["40 to 42, 50 in", "55 to 56 in"]
+    assert found[0].text.startswith("1.2 mm too thick at 50 in, where 5.0 mm is wanted: ")
+    assert list(on_sheet([gaps, worse, thin], shown)) == [
+        "Off the target, 40 to 42, 50 in: up to 1.2 mm too thick: "
+        "with a pair fewer the overlay would show gaps.",
+        "Off the target, 55 to 56 in: up to 0.8 mm too thin: with a pair more the overlay would bunch.",
+    ]
+
+
 @pytest.mark.parametrize("why", list(Why))
 @pytest.mark.parametrize("diameter", [5.0, 7.0])
 def test_every_reason_has_words_and_a_remedy(why: Why, diameter: float) -> None:
@@ -148,6 +164,6 @@ def test_every_reason_has_words_and_a_remedy(why: Why, diameter: float) -> None:
         reason=Reason(why, "core", strands=4, mm=50.8),
     )  # fmt: skip
     (found,) = as_findings([miss], ShownUnits("in", "in"))
-    assert found.remedy
+    assert bool(found.remedy) == (why is not Why.DONE), "what is done cannot be mended"
     assert not re.search(r"mm|None", str(found))
     assert as_data(miss)["why"] == why.value

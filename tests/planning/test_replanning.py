@@ -12,6 +12,7 @@ from plaitlog.models.planning.asked import AskedLayer
 from plaitlog.models.stack import stack_at
 from plaitlog.service.database import reading, write
 from plaitlog.service.usecases.importing import take_records
+from plaitlog.service.usecases.planning.misses import OffTarget, Why
 from plaitlog.service.usecases.planning.planning import bench_of, plan_for
 from plaitlog.service.usecases.planning.replanning import Standing, replan
 from plaitlog.service.usecases.predicting import fit_in_force
@@ -102,6 +103,9 @@ def test_after_readings_on_the_overlay_only_drops_ahead_of_them_move(bench: Engi
     assert (again.standing.slot, again.standing.to_mm) == (3, 550.0)
     done = [one for one in drops(before.whip, 3) if one[0] <= 550]
     assert [one for one in drops(again.plan.whip, 3) if one[0] <= 550] == done
+    assert again.told.plain is None, "the plain rule is for a whip that is not begun"
+    why = [one.reason.why for one in again.plan.misses if isinstance(one, OffTarget) and one.at_mm <= 550]
+    assert set(why) <= {Why.DONE}
     assert [drops(again.plan.whip, k) for k in (1, 2)] == [drops(before.whip, k) for k in (1, 2)]
 
 

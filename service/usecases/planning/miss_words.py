@@ -1,6 +1,6 @@
 """What a plan misses, worded in the units of whoever reads it; places on the grid of a tape."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Hashable, Iterable, Iterator, Sequence
 from typing import Any, Final
 
 from plaitlog.models.errors import Finding
@@ -9,6 +9,7 @@ from plaitlog.service.usecases.planning.sheet_places import on_tape, tape_text, 
 from plaitlog.service.usecases.shown_units import ShownUnits
 
 REMEDIES: Final[dict[Why, tuple[str, str]]] = {
+    Why.DONE: ("", ""),
     Why.FEWEST: ("a thinner cord", "a thinner cord"),
     Why.MOST: ("a thicker cord, or one layer more", "a thicker cord, or one layer more"),
     Why.STEP: ("a thinner cord has finer steps", "a thinner cord has finer steps"),
@@ -35,28 +36,56 @@ def said_on_tape(mm: float, shown: ShownUnits) -> str:
     return f"{tape_text(on_tape(mm, shown.lengths), shown.lengths)} {tape_unit(shown.lengths)}"
 
 
-def stretch_on_tape(from_mm: float, to_mm: float, shown: ShownUnits) -> str:
-    """Two places with one unit, or the one where they are the same: 12 to 15 1/2 in."""
-    start, end = (tape_text(on_tape(mm, shown.lengths), shown.lengths) for mm in (from_mm, to_mm))
-    return said_on_tape(to_mm, shown) if start == end else f"{start} to {end} {tape_unit(shown.lengths)}"
-
-
 def as_findings(found: Iterable[Miss], shown: ShownUnits) -> list[Finding]:
-    """Each miss as a finding, ``off-target`` or ``off-cover``, with the stretch as its place."""
+    """Misses as findings, ``off-target``, ``off-cover`` or ``blunt-end``; stretches that are off for the same
+    reason are one, with all of them as its place, told by the worst."""
     return [
         Finding(
-            code(one),
-            f"{extent(one, shown)}{_there(one, shown)}, {expected(one, shown)}",
-            remedy(one),
-            stretch_on_tape(one.from_mm, one.to_mm, shown),
+            code(worst),
+            f"{extent(worst, shown)}{_there(worst, alike, shown)}, {expected(worst, shown)}",
+            remedy(worst),
+            stretches_on_tape(alike, shown),
         )
-        for one in found
+        for worst, alike in _alike(found)
     ]
 
 
-def _there(miss: Miss, shown: ShownUnits) -> str:
+def stretches_on_tape(found: Iterable[Miss], shown: ShownUnits) -> str:
+    """Places and stretches with one unit: 12 to 15 1/2, 20 in."""
+    ends = [
+        [tape_text(on_tape(mm, shown.lengths), shown.lengths) for mm in (miss.from_mm, miss.to_mm)]
+        for miss in found
+    ]
+    said = ", ".join(start if start == end else f"{start} to {end}" for start, end in ends)
+    return f"{said} {tape_unit(shown.lengths)}"
+
+
+def _alike(found: Iterable[Miss]) -> list[tuple[Miss, list[Miss]]]:
+    """Misses that say the same but for the place, in the order of the first, each with the worst of them."""
+    groups: dict[Hashable, list[Miss]] = {}
+    for miss in found:
+        groups.setdefault(_sameness(miss), []).append(miss)
+    return [(max(alike, key=_badness), alike) for alike in groups.values()]
+
+
+def _sameness(miss: Miss) -> Hashable:
+    if isinstance(miss, OffTarget):
+        reason = miss.reason
+        return (miss.thick, reason if reason.why is not Why.STEP else reason.why)
+    return (miss.slot, miss.bunches) if isinstance(miss, OffCover) else miss
+
+
+def _badness(miss: Miss) -> float:
+    if isinstance(miss, OffTarget):
+        return abs(miss.diameter_mm - miss.wanted_mm)
+    low, high = miss.rule if isinstance(miss, OffCover) else (0.0, 0.0)
+    return max(low - miss.cover, miss.cover - high) if isinstance(miss, OffCover) else 0.0
+
+
+def _there(worst: Miss, alike: Sequence[Miss], shown: ShownUnits) -> str:
     """Where it is worst, unless that is all of it."""
-    return "" if miss.from_mm == miss.to_mm else f" at {said_on_tape(miss.at_mm, shown)}"
+    alone = len(alike) == 1 and worst.from_mm == worst.to_mm
+    return "" if alone else f" at {said_on_tape(worst.at_mm, shown)}"
 
 
 def code(miss: Miss) -> str:
@@ -89,6 +118,8 @@ def because(reason: Reason, thick: bool, shown: ShownUnits) -> str:
     """Why, in words."""
     role = reason.role
     match reason.why:
+        case Why.DONE:
+            return "it is plaited already"
         case Why.FEWEST:
             return f"{reason.strands} strands, the fewest that the rules allow, come out so"
         case Why.MOST:
@@ -118,17 +149,17 @@ def remedy(miss: Miss) -> str:
 
 
 def on_sheet(found: Iterable[Miss], shown: ShownUnits) -> Iterator[str]:
-    """A line for each stretch, short; what could be mended in another plan is left out."""
-    for miss in found:
-        where = stretch_on_tape(miss.from_mm, miss.to_mm, shown)
-        if isinstance(miss, OffTarget):
-            up_to = "" if miss.from_mm == miss.to_mm else "up to "
-            why = because(miss.reason, miss.thick, shown)
-            yield f"Off the target, {where}: {up_to}{extent(miss, shown)}: {why}."
-        elif isinstance(miss, BluntEnd):
-            yield f"Blunt end, {where}: {extent(miss, shown)}; cut them an inch or two apart if you can."
+    """A line for each reason, short; what could be mended in another plan is left out."""
+    for worst, alike in _alike(found):
+        where = stretches_on_tape(alike, shown)
+        up_to = "up to " if _there(worst, alike, shown) else ""
+        if isinstance(worst, OffTarget):
+            why = because(worst.reason, worst.thick, shown)
+            yield f"Off the target, {where}: {up_to}{extent(worst, shown)}: {why}."
+        elif isinstance(worst, BluntEnd):
+            yield f"Blunt end, {where}: {extent(worst, shown)}; cut them an inch or two apart if you can."
         else:
-            yield f"Off the cover, {where}: {extent(miss, shown)}, {expected(miss, shown)}."
+            yield f"Off the cover, {where}: {extent(worst, shown)}, {expected(worst, shown)}."
 
 
 def as_data(miss: Miss) -> dict[str, Any]:

@@ -18,6 +18,7 @@ OFF_MM: Final = 0.5
 class Why(StrEnum):
     """What keeps a plan from its target; what is beside it in ``Reason``."""
 
+    DONE = "plaited-already"
     FEWEST = "fewest-strands"
     MOST = "most-strands"
     STEP = "one-drop"
@@ -128,6 +129,8 @@ def _reason(
     layers: Sequence[Layer],
 ) -> Reason:
     """The first that holds where it is furthest off: what no drops could mend before what others could."""
+    if worst.at_mm <= _done_to_mm(asked):
+        return Reason(Why.DONE)
     place = {one.at_mm: k for k, one in enumerate(stations)}
     first, last = place[members[0].at_mm], place[members[-1].at_mm]
     around = stations[max(first - 1, 0) : last + 2]
@@ -148,6 +151,14 @@ def _reason(
         or _spacing(members, asked, layers)
         or Reason(Why.RULES)
     )
+
+
+def _done_to_mm(asked: Asked) -> float:
+    """How far the overlay of a whip on the bench is plaited."""
+    for layer in asked.layers:
+        if isinstance(layer, AskedLayer) and layer.role == "overlay" and layer.begun is not None:
+            return layer.begun_to_mm
+    return -1.0
 
 
 def _nodes(asked: Asked, length_mm: float) -> int:
@@ -184,7 +195,10 @@ def _by_cover(
     found = None
     for slot, count in plaits.items():
         cover = worst.covers.get(slot)
-        if cover is None or not isinstance(asked.layers[slot - 1], AskedLayer):
+        tucked_alone = not worst.stack.foundation_mm and all(
+            one.slot == slot or one.role == "filler" for one in worst.stack.layers if one.slot <= slot
+        )
+        if cover is None or tucked_alone or not isinstance(asked.layers[slot - 1], AskedLayer):
             return None
         changed = cover * (count - 2 if thick else count + 2) / count
         if low <= changed <= high:

@@ -9,9 +9,10 @@ from sqlalchemy.orm import Session
 from plaitlog.models.calibration.hours import Pace
 from plaitlog.models.calibration.prediction import Query
 from plaitlog.models.errors import Finding, PlaitlogError
+from plaitlog.models.planning.asked import AskedLayer
 from plaitlog.models.planning.plain import plain_layers
 from plaitlog.models.tables import FitRow
-from plaitlog.models.whip import Cord
+from plaitlog.models.whip import Cord, Layer
 from plaitlog.service.schemas.plan_spec import spec_from
 from plaitlog.service.usecases.fitting import not_found
 from plaitlog.service.usecases.planning.asking import Order, asked_of
@@ -108,11 +109,22 @@ def told(bench: Bench, plan: Plan, beside: tuple[Choice, ...] = ()) -> Told:
 
 
 def _plain(bench: Bench, plan: Plan) -> Plan | None:
+    if _is_begun(bench, plan):
+        return None
     layers = plain_layers(plan.asked, plan.whip.layers)
     try:
         return finish(bench.in_force, replace(plan.whip, layers=layers), plan.asked, bench.cords)
     except (PlaitlogError, ValueError):
         return None
+
+
+def _is_begun(bench: Bench, plan: Plan) -> bool:
+    """Whether layers that were to be planned are settled, or plaited in part."""
+    return any(
+        isinstance(question, Layer) != isinstance(now, Layer)
+        or (isinstance(now, AskedLayer) and now.begun is not None)
+        for question, now in zip(bench.order.asked.layers, plan.asked.layers, strict=True)
+    )
 
 
 def _remarks(bench: Bench, plan: Plan) -> list[Finding]:
