@@ -26,6 +26,7 @@ def sheet_files(
         transition_mm=bench.order.transition_mm,
         readings=() if again is None else again.readings,
         standing=None if again is None else again.standing,
+        point="" if again is None else again.point_in(shown),
     )
     printed = pages(sheet, paper)
     drawing = drawn(bench.in_force, told.plan.whip, bench.cords, shown)

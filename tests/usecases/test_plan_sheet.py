@@ -280,8 +280,14 @@ def test_a_gutted_cord_is_cut_gutted() -> None:
 
 def test_of_a_whip_on_the_bench_only_what_lies_ahead_is_printed() -> None:
     sheet = bench_sheet(
-        IN_FORCE, finished(STOCK), ShownUnits("mm", "mm"), standing=Standing(slot=2, to_mm=500.0)
+        IN_FORCE,
+        finished(STOCK),
+        ShownUnits("mm", "mm"),
+        standing=Standing(slot=2, to_mm=500.0),
+        point="the point is expected at 6.0 mm; 5.5 mm is out of reach",
     )
+    assert sheet.about == "stock whip by Orrin (on the bench)"
+    assert sheet.facts[-1] == "By what was measured the point is expected at 6.0 mm; 5.5 mm is out of reach."
     belly, overlay = sheet.layers
     assert [row.station for row in belly.rows if row.done] == ["0", "350", "480"]
     assert not any(row.done for row in overlay.rows)

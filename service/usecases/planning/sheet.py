@@ -6,7 +6,7 @@ from typing import Final
 
 from plaitlog.models.calibration.prediction import Observation
 from plaitlog.models.planning.cut_list import TAIL_MM, CordTotal, Piece
-from plaitlog.models.whip import Cord, Foundation, Whip
+from plaitlog.models.whip import ON_THE_BENCH, Cord, Foundation, Whip
 from plaitlog.service.reports.bench_sheet_content import BenchSheet, CutRow, TotalRow
 from plaitlog.service.usecases.pictures.carding import questions_in_order
 from plaitlog.service.usecases.pictures.drawing_words import about
@@ -37,13 +37,15 @@ def bench_sheet(
     transition_mm: float | None = None,
     readings: tuple[Observation, ...] = (),
     standing: Standing | None = None,
+    point: str = "",
 ) -> BenchSheet:
     """The sheet from which the planned whip is made.
 
     transition_mm : its length behind the handle, None where it is not stated. readings : of the same whip.
     standing : how far it is plaited; what is done by then is left out, or ticked in a layer that is begun.
+    point : in words whether the point can still be reached.
     """
-    whip = plan.whip
+    whip = plan.whip if standing is None else replace(plan.whip, status=ON_THE_BENCH)
     letters = cord_letters(whip)
     bench = SheetOf(
         in_force=in_force,
@@ -61,7 +63,7 @@ def bench_sheet(
     return BenchSheet(
         label=whip.label,
         about=about(whip),
-        facts=(*sheet_words.facts(whip, shown), *sheet_words.so_far(whip, standing, shown)),
+        facts=(*sheet_words.facts(whip, shown), *sheet_words.so_far(whip, standing, point, shown)),
         cords=tuple((letter, name) for name, letter in letters.items()),
         rests_on=in_force.rests_on,
         caution=CAUTION,

@@ -84,13 +84,15 @@ def estimates(plan: Plan, shown: ShownUnits) -> Iterator[str]:
         yield f"Balance point, laid straight: {at} from the butt ({first} to {last})."
 
 
-def so_far(whip: Whip, standing: Standing | None, shown: ShownUnits) -> Iterator[str]:
-    """How far a whip on the bench is plaited."""
+def so_far(whip: Whip, standing: Standing | None, point: str, shown: ShownUnits) -> Iterator[str]:
+    """How far a whip on the bench is plaited, and whether its point can still be reached."""
     if standing is not None:
         role = whip.layers[standing.slot - 1].role
         end = said_on_tape(standing.to_mm, shown)
         where = f"layer {standing.slot} ({role}), plaited to {end}"
         yield f"On the bench: {where}; what is done is left out or ticked."
+    if point:
+        yield f"By what was measured {point}."
 
 
 def foundation(whip: Whip, shown: ShownUnits, *, done: bool = False) -> Section:
