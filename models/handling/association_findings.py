@@ -1,0 +1,139 @@
+"""What there is to say about associations: what cannot be concluded, from how many, and what explains it."""
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+import numpy.typing as npt
+
+from plaitlog.models.errors import Finding
+from plaitlog.models.handling.alike import FEWEST
+from plaitlog.models.handling.explanations import explained_by_weight, explanations
+from plaitlog.models.handling.partial_ranks import PartialTest, basis
+from plaitlog.models.handling.ranks import standard_ranks
+from plaitlog.models.handling.shuffles import EXACT_UP_TO, smallest_p
+from plaitlog.models.handling.study import Study
+
+if TYPE_CHECKING:
+    from plaitlog.models.handling.associations import Association
+
+LOW_RELIABILITY: Final = 0.8
+"""Share of a parameter's variance between whips that is not measurement error, below which it is said."""
+
+
+def spoken(name: str) -> str:
+    return name.replace("_", " ")
+
+
+def pair_findings(study: Study, one: "Association", rows: npt.NDArray[np.bool_]) -> tuple[Finding, ...]:
+    """Of one pair alone, over the whips ``rows`` that have both parameter and rating."""
+    found: list[Finding] = []
+    what, quality = spoken(one.parameter), spoken(one.quality)
+
+    def say(code: str, text: str, remedy: str = "") -> None:
+        found.append(Finding(code, text, remedy, f"{one.parameter}, {one.quality}"))
+
+    if one.n < FEWEST:
+        say(
+            "too-few-pairs",
+            f"{one.n} whips have both {what} and a rating of {quality}; "
+            f"no correlation from fewer than {FEWEST}",
+            "rate or measure more whips",
+        )
+        return tuple(found)
+    x, y = study.parameters[one.parameter][rows], study.ratings[one.quality][rows]
+    for column, name in ((x, what), (y, f"rating of {quality}")):
+        if np.ptp(column) == 0:
+            say("one-value", f"all {one.n} whips have the same {name}; nothing can be concluded from it")
+    if one.rho is None:
+        return tuple(found)
+    if one.low_95 is None:
+        say("no-interval", f"{one.n} whips agree so well that resampling them tells no interval")
+    if one.partial_on and one.partial_rho is None:
+        on = _listed(one.partial_on)
+        say("not-apart", f"{what} cannot be told apart from {on} among these {one.n} whips: no claim is made")
+    if 2 * one.n < len(rows):
+        say("half-missing", f"only {one.n} of {len(rows)} whips have both {what} and a rating of {quality}")
+    reliability = _reliability(x, study.parameter_sds[one.parameter][rows])
+    if reliability < LOW_RELIABILITY:
+        say(
+            "measurement-error",
+            f"{1 - reliability:.0%} of the differences of {what} between whips may be error of measurement; "
+            f"the correlation shows at {np.sqrt(reliability):.2f} of its size",
+            "more readings on each whip would tell more",
+        )
+    return tuple(found)
+
+
+def explained_finding(study: Study, one: "Association", rate: float) -> tuple[Finding, ...]:
+    """Why a trend that would be claimed alone is not, or what a claim was not held against."""
+    place = f"{one.parameter}, {one.quality}"
+    if one.claimed and not one.partial_on:
+        text = "nothing else is noted of these whips that could explain it"
+        return (Finding("nothing-accounted-for", text, "number the whips and note who made them", place),)
+    if one.claimed or one.p is None or one.partial_p is None or one.q is None:
+        return ()
+    if one.p > rate or one.partial_p <= one.p:
+        return ()
+    name, left = _main_explanation(study, one)
+    text = (
+        f"{spoken(one.quality)} goes with {spoken(one.parameter)} (rank correlation {one.rho:+.2f}), which "
+        f"{spoken(name)} may explain: {left:+.2f} is left on that alone, {one.partial_rho:+.2f} on all of "
+        f"{_listed(one.partial_on)} (p {one.partial_p:.2g})"
+    )
+    return (Finding("explained-otherwise", text, f"compare whips of much the same {spoken(name)}", place),)
+
+
+def common_findings(study: Study, asked: Sequence["Association"], family: int) -> tuple[Finding, ...]:
+    """Of the whole answer."""
+    found = []
+    n = len(study.labels)
+    for name, words in study.groups.items():
+        if n and name in ("type", "maker") and len(set(words)) == 1 and words[0] is not None:
+            text = f"all whips have the same {name} ({words[0]}): nothing is concluded for others"
+            found.append(Finding(f"one-{name}", text))
+    most = max((one.n for one in asked), default=0)
+    if FEWEST <= most <= EXACT_UP_TO and smallest_p(most, 1) * family > 0.05:
+        text = f"{most} whips can show a p of {smallest_p(most, 1):.2g} at best: too few for any discovery"
+        found.append(Finding("too-few-to-claim", text, "ask about fewer parameters, or rate more whips"))
+    for one in asked:
+        if one.alike:
+            text = (
+                f"{_listed(one.alike)} cannot be told apart from {spoken(one.parameter)}; they count as one"
+            )
+            finding = Finding("count-as-one", text, where=one.parameter)
+            found += [finding] if finding not in found else []
+    rated = np.zeros(n, dtype=bool)
+    for quality in {one.quality for one in asked}:
+        rated |= np.isfinite(study.ratings[quality])
+    if rated.sum() >= FEWEST:
+        for name, why in explanations(study, rated, weight=True).left_out.items():
+            text = f"{spoken(name)} is not accounted for: {why}"
+            found.append(Finding("not-accounted-for", text, where=name))
+    return tuple(found)
+
+
+def _main_explanation(study: Study, one: "Association") -> tuple[str, float]:
+    """What takes most of a correlation away when it is accounted for alone, and what is left."""
+    rows = np.isfinite(study.parameters[one.parameter]) & np.isfinite(study.ratings[one.quality])
+    weight = all(map(explained_by_weight, (one.parameter, *one.alike)))
+    columns = explanations(study, rows, weight).columns
+    X = standard_ranks(study.parameters[one.parameter][rows][None])
+    Y = standard_ranks(study.ratings[one.quality][rows][None])
+    left = {name: float(PartialTest(X, Y, basis(found)).observed[0, 0]) for name, found in columns.items()}
+    name = min(left, key=lambda each: abs(left[each]))
+    return name, left[name]
+
+
+def _reliability(values: npt.NDArray[np.float64], sds: npt.NDArray[np.float64]) -> float:
+    """Share of the variance between whips that is not error of measurement (classical test theory)."""
+    known = np.isfinite(sds)
+    spread = float(np.var(values, ddof=1))
+    if spread == 0 or not known.any():
+        return 1.0
+    return float(np.clip(1 - np.mean(sds[known] ** 2) / spread, 0.0, 1.0))
+
+
+def _listed(names: Sequence[str]) -> str:
+    words = [spoken(name) for name in names]
+    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
