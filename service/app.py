@@ -25,6 +25,7 @@ from plaitlog.service.api import (
     refusals,
     stock,
     whips,
+    whips_on_bench,
 )
 from plaitlog.service.api.documented import PREFIX
 from plaitlog.service.api.guard import Guard
@@ -43,6 +44,7 @@ NOUNS = (
     fits,
     predictions,
     plans,
+    whips_on_bench,
     advice,
     charts,
     history,

@@ -17,7 +17,16 @@ from plaitlog.service.schemas.charts import CordChartOut, WhipDrawingOut
 from plaitlog.service.schemas.failures import Failure
 from plaitlog.service.schemas.plan_spec import PlanSpec
 from plaitlog.service.schemas.prediction import QueryIn
-from plaitlog.service.schemas.wanted import AddIn, AdviceIn, EditIn, FitIn, LikeIn, QuestionsIn
+from plaitlog.service.schemas.wanted import (
+    AddIn,
+    AdviceIn,
+    EditIn,
+    FitIn,
+    LikeIn,
+    QuestionsIn,
+    ReplanIn,
+    StartIn,
+)
 
 INTRODUCTION: Final = """
 Everything is stored in mm, g and m; keys that end in a unit hold numbers in it, and the same key without
@@ -33,6 +42,8 @@ BESIDE: Final[tuple[type[BaseModel], ...]] = (
     Failure,
     FitIn,
     AddIn,
+    ReplanIn,
+    StartIn,
     AdviceIn,
     LikeIn,
     QuestionsIn,

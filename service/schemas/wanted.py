@@ -87,6 +87,42 @@ class LikeIn(Wanted):
     )
 
 
+class ReplanIn(Wanted):
+    """A whip on the bench of which what lies ahead is to be planned again.
+
+    `layer` and `to_mm` (or `to`) say together how far it is plaited; null: as far as the last reading on the
+    outermost layer that was measured.
+    """
+
+    whip: Annotated[str, Field(min_length=1, max_length=200)] = Field(description="Its label.")
+    spec: dict[str, Any] | None = Field(
+        None, description="What is wanted, a `PlanSpec`; null: what the plan kept with the whip says."
+    )
+    layer: Annotated[int, Field(ge=1, le=40)] | None = Field(
+        None, description="The layer on the bench, from 1, innermost; those before it are done."
+    )
+    to_mm: Annotated[float, Field(ge=0, le=15_000)] | None = Field(
+        None, description="How far that layer is plaited, mm from the handle end of the thong."
+    )
+    to: Annotated[str, Field(min_length=1, max_length=200)] | None = Field(
+        None, description="The same as typed, with its unit: `40 in`."
+    )
+    record: bool = Field(False, description="Whether the new layers are recorded with the whip.")
+
+
+class StartIn(Wanted):
+    """A whip that is to be put on the bench."""
+
+    whip: Annotated[str, Field(min_length=1, max_length=200)] = Field(
+        description="Its label; with a plan a new one."
+    )
+    plan: dict[str, Any] | None = Field(
+        None,
+        description="The plan it is made from: `layers` as in the answer of a plan, and `spec`, what was "
+        "asked for (`PlanSpec`); null: the whip is recorded, and only planned so far.",
+    )
+
+
 class AddIn(Wanted):
     """A whip that is to be added to the fit in force."""
 

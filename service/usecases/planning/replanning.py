@@ -10,6 +10,7 @@ from plaitlog.models.calibration.prediction import Observation
 from plaitlog.models.errors import Finding, PlanError
 from plaitlog.models.planning.asked import Asked, AskedLayer
 from plaitlog.models.whip import Layer, Reading, Whip
+from plaitlog.service.usecases.changes.edited_records import Edited
 from plaitlog.service.usecases.changes.editing_whips import edit_whip
 from plaitlog.service.usecases.observing import observe
 from plaitlog.service.usecases.places import placed
@@ -22,7 +23,8 @@ from plaitlog.service.usecases.shown_units import ShownUnits
 from plaitlog.service.usecases.to_layer_records import layer_record
 from plaitlog.service.usecases.workshop import whip_with_version
 
-PLAITED_ROLES: Final = ("core", "belly", "overlay")
+BEYOND_MM: Final = 1.0
+"""A place so far beyond the point is one at the point, rounded."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,13 +61,18 @@ class Replanned:
 
 
 def replan(
-    session: Session, label: str, data: Mapping[str, Any] | None = None, standing: Standing | None = None
+    session: Session,
+    label: str,
+    data: Mapping[str, Any] | None = None,
+    standing: Standing | None = None,
+    *,
+    most_work: float | None = None,
 ) -> Replanned:
     """Plan again a recorded whip whose layers are those of a plan.
 
     ``data``: what that plan was asked for; None: what is kept with the whip.
     Without ``standing`` the bench stands where the last reading was taken: on the outermost layer that was
-    measured, at its furthest station.
+    measured, at its furthest station. ``most_work``: as in ``Rules``.
 
     Raises
     ------
@@ -81,6 +88,8 @@ def replan(
     bench = bench_of(session, spec)
     where = standing or _standing(made)
     asked = _ahead(bench.order.asked, made, where)
+    if most_work is not None:
+        asked = replace(asked, rules=replace(asked.rules, most_work=most_work))
     seen, _ = observe(made, bench.cords)
     plan = make_plan(
         bench.in_force,
@@ -94,7 +103,7 @@ def replan(
     return Replanned(told(bench, plan), spec, version, where, tuple(seen))
 
 
-def record_replanned(session: Session, again: Replanned, *, actor: str | None = None) -> None:
+def record_replanned(session: Session, again: Replanned, *, actor: str | None = None) -> Edited:
     """Record the layers that were planned again; the plan kept with the whip stays the one it was begun by.
 
     Raises
@@ -108,7 +117,7 @@ def record_replanned(session: Session, again: Replanned, *, actor: str | None = 
         for question, layer in zip(again.plan.asked.layers, made.layers, strict=True)
     ]
     changes = {"layers": layers}
-    edit_whip(session, made.label, changes, version=again.version, actor=actor)
+    return edit_whip(session, made.label, changes, version=again.version, actor=actor)
 
 
 def _spec_kept(made: Whip) -> Mapping[str, Any]:
@@ -143,6 +152,9 @@ def _ahead(asked: Asked, made: Whip, where: Standing) -> Asked:
         raise PlanError(
             Finding("no-such-layer", f"there is no layer {where.slot}", f"1 to {len(made.layers)}")
         )
+    if not 0 <= where.to_mm <= asked.length_mm + BEYOND_MM:
+        text = f"{where.to_mm:g} mm lies not on the thong of {asked.length_mm:g} mm"
+        raise PlanError(Finding("beyond-thong", text, "say how far that layer is plaited"))
     layers: list[AskedLayer | Layer] = []
     for slot, (question, layer) in enumerate(zip(asked.layers, made.layers, strict=True), start=1):
         if slot < where.slot or isinstance(question, Layer):

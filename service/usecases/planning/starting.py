@@ -85,6 +85,10 @@ def start_from_plan(
         text = "it is no plan: what was asked for, or the layers, are missing"
         raise InputError(Finding("no-plan", text, "give the plan.json that plan writes"))
     bench = bench_of(session, plan["spec"])
+    roles = [layer.get("role") if isinstance(layer, Mapping) else None for layer in layers]
+    if roles != [layer.role for layer in bench.order.asked.layers]:
+        text = "its layers are not those that were asked for in it"
+        raise InputError(Finding("other-layers", text, "give the plan.json as plan writes it"))
     made = replace(bench.order.whip, label=label, status=ON_THE_BENCH, layers=(), layers_complete=True)
     record = {**whip_record(made), "layers": _layer_records(bench.order.asked.layers, layers)}
     laid, _ = read_whip(record)
@@ -95,10 +99,18 @@ def start_from_plan(
     take_records(session, [record], actor=actor)
 
 
+def is_started(session: Session, label: str, plan: Mapping[str, Any] | None) -> bool:
+    """Whether a whip is on the bench already, from the same plan."""
+    try:
+        found = whip(session, label)
+    except NotFoundError:
+        return False
+    kept = found.plan or {}
+    return found.status == ON_THE_BENCH and (plan is None or kept.get("spec") == plan.get("spec"))
+
+
 def _layer_records(asked: Sequence[AskedLayer | Layer], planned: Sequence[Any]) -> list[Any]:
     """The layers of a plan as they stand in a record; those that were given stay as they were given."""
-    if len(asked) != len(planned):
-        return [planned_record(layer) for layer in planned]
     return [
         layer_record(question) if isinstance(question, Layer) else planned_record(layer)
         for question, layer in zip(asked, planned, strict=True)
