@@ -135,10 +135,14 @@ def mass_distribution(
     ValueError
         Where the length of the thong is not known.
     """
+    return mass_of(whip, laid_along(whip, cords, after_layer, resolve))
+
+
+def mass_of(whip: Whip, laid: Sequence["LaidSection"]) -> MassDistribution:
+    """Mass of sections of ``whip`` whose layers are laid."""
     found: dict[str, Finding] = {}
     sections = [
-        mass_section(one.from_mm, one.to_mm, one.stack.foundation_mm, one.layers, whip, found)
-        for one in laid_along(whip, cords, after_layer, resolve)
+        mass_section(one.from_mm, one.to_mm, one.stack.foundation_mm, one.layers, whip, found) for one in laid
     ]
     return MassDistribution(tuple(sections), tuple(found.values()))
 
@@ -157,17 +161,24 @@ def laid_along(
     whip: Whip, cords: Mapping[str, Cord], after_layer: int | None = None, resolve: Resolve = by_geometry
 ) -> list[LaidSection]:
     """How the layers lie from the datum to the point; errors as ``mass_distribution``."""
+    places, stacks = stacks_along(whip, cords, after_layer)
+    return [
+        LaidSection(low, high, stack, laid)
+        for (low, high), stack, laid in zip(places, stacks, resolve(stacks), strict=True)
+    ]
+
+
+def stacks_along(
+    whip: Whip, cords: Mapping[str, Cord], after_layer: int | None = None
+) -> tuple[list[tuple[float, float]], list[Stack]]:
+    """Sections from the datum to the point and the stack of each; errors as ``mass_distribution``."""
     end = whip.point_mm
     if end is None or end <= 0:
         raise ValueError(f"{whip.label}: the weight needs the length of the thong; note thong_length")
     most = len(whip.layers[:after_layer])
     places = list(pairwise(_changes(whip, end)))
     # A layer that has ended leaves a stack of the layers below it: only the listed ones are asked for.
-    stacks = [_up_to(stack_at(whip, (low + high) / 2, cords), most) for low, high in places]
-    return [
-        LaidSection(low, high, stack, laid)
-        for (low, high), stack, laid in zip(places, stacks, resolve(stacks), strict=True)
-    ]
+    return places, [_up_to(stack_at(whip, (low + high) / 2, cords), most) for low, high in places]
 
 
 def _up_to(stack: Stack, most: int) -> Stack:

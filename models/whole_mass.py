@@ -123,7 +123,19 @@ def whole_mass(
     With ``after_layer`` of what is there once that layer is: a rod within the handle, no handle of its own.
     Raises as ``mass_distribution`` does.
     """
-    thong = mass_distribution(whip, cords, after_layer, resolve)
+    return whole_mass_of(
+        whip, cords, mass_distribution(whip, cords, after_layer, resolve), after_layer, resolve
+    )
+
+
+def whole_mass_of(
+    whip: Whip,
+    cords: Mapping[str, Cord],
+    thong: MassDistribution,
+    after_layer: int | None = None,
+    resolve: Resolve = by_geometry,
+) -> WholeMass:
+    """The same where the mass of the thong is worked out; ``resolve`` lays the plaits over its rod."""
     findings = {finding.code: finding for finding in thong.findings}
     before, handle_g = _handle(whip, cords, after_layer, resolve, findings)
     return WholeMass(
@@ -175,14 +187,21 @@ def over_rod(
     Over a rod the plaits of the thong's thick end run on to the butt (common practice, no source); without
     one the handle is a piece of its own.
     """
-    length, rod = handle_before_mm(whip), whip.foundation
-    if not length or not isinstance(rod, Foundation):
+    stack = stack_over_rod(whip, cords, after_layer)
+    if stack is None:
+        return None
+    return LaidSection(-(handle_before_mm(whip) or 0.0), 0.0, stack, resolve([stack])[0])
+
+
+def stack_over_rod(whip: Whip, cords: Mapping[str, Cord], after_layer: int | None = None) -> Stack | None:
+    """The plaits over a rod before the datum; None where there is no such handle."""
+    rod = whip.foundation
+    if not handle_before_mm(whip) or not isinstance(rod, Foundation):
         return None
     thick = stack_at(whip, 1e-6, cords)
     most = len(whip.layers) if after_layer is None else after_layer
     plaits = tuple(layer for layer in thick.layers if layer.role in PLAITED and layer.slot <= most)
-    stack = Stack(plaits, rod.diameter_mm)
-    return LaidSection(-length, 0.0, stack, resolve([stack])[0])
+    return Stack(plaits, rod.diameter_mm)
 
 
 def _at(place_mm: float, mass_g: float) -> MassSection:

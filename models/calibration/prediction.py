@@ -194,13 +194,22 @@ def _variance(calibration: Calibration, rows: Rows) -> Array:
 def _conditioned(
     calibration: Calibration, rows: Rows, asked: Index, given: Index, measured: Array, doubt: Array
 ) -> tuple[Array, Array]:
-    """Shift of the mean and loss of variance of rows ``asked`` once rows ``given`` were measured.
+    """Shift of the mean and loss of variance of rows ``asked`` once rows ``given`` were measured."""
+    gain, across, miss = gain_of(calibration, rows, asked, given, measured, doubt)
+    return gain @ miss, np.einsum("ij,ij->i", gain, across)
+
+
+def gain_of(
+    calibration: Calibration, rows: Rows, asked: Index, given: Index, measured: Array, doubt: Array
+) -> tuple[Array, Array, Array]:
+    """What rows ``given``, once measured, tell of rows ``asked``: gain, covariance of both, and the miss.
 
     Gaussian conditioning with Student-t weights, so that one mistyped reading does not drag the whip along.
+    ``doubt``: how many times the variance of its noise each reading has.
     """
     freedom = calibration.model_parameters.freedom
-    inside = _covariance(calibration, rows, given, given)
-    across = _covariance(calibration, rows, asked, given)
+    inside = covariance_of(calibration, rows, given, given)
+    across = covariance_of(calibration, rows, asked, given)
     noise = calibration.variances["residual"] + rows.caliper_variance[given]
     own = rows.own_variance[given]
     miss = measured - rows.mean[given]
@@ -211,11 +220,12 @@ def _conditioned(
         left = miss - inside @ solved - own * solved
         weight = (freedom + 1) / (freedom + left**2 / noise) / doubt
     total = inside + np.diag(own + noise / weight)
-    gain = np.linalg.solve(total, across.T).T
-    return gain @ miss, np.einsum("ij,ij->i", gain, across)
+    gain = np.asarray(np.linalg.solve(total, across.T).T, dtype=np.float64)
+    return gain, across, miss
 
 
-def _covariance(calibration: Calibration, rows: Rows, first: Index, second: Index) -> Array:
+def covariance_of(calibration: Calibration, rows: Rows, first: Index, second: Index) -> Array:
+    """Covariance of log D between rows of one whip, without what each row has of its own."""
     left, right = rows.design.rows[first], rows.design.rows[second]
     total = left @ calibration.covariance @ right.T
     total += (rows.whip[first] * whip_variances(calibration)) @ rows.whip[second].T

@@ -26,7 +26,7 @@ COARSE, FINE = 9, 9
 ROUNDS: Final = 3
 FREEDOM: Final = 6.0
 """Readings' worth of trust in the stated scatter beside what the residuals say (own choice)."""
-NO_PARALLEL: Final = 1.0 / 3.0
+NO_PARALLEL: Final = 0.1
 """Chance, before measuring, that an end has no parallel length at all (own choice)."""
 END_SPREAD: Final = 0.1
 """Sd of an end's diameter about the reading nearest to it, as a share of it. Physical reasoning: the rest of
