@@ -9,6 +9,7 @@ from fastapi import FastAPI
 
 from plaitlog.service.api import (
     advice,
+    bench,
     charts,
     cords,
     description,
@@ -25,7 +26,6 @@ from plaitlog.service.api import (
     refusals,
     stock,
     whips,
-    whips_on_bench,
 )
 from plaitlog.service.api.documented import PREFIX
 from plaitlog.service.api.guard import Guard
@@ -44,7 +44,7 @@ NOUNS = (
     fits,
     predictions,
     plans,
-    whips_on_bench,
+    bench,
     advice,
     charts,
     history,

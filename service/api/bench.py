@@ -22,7 +22,7 @@ from plaitlog.service.usecases.planning.plan_json import told_json
 from plaitlog.service.usecases.planning.replanning import Standing, record_replanned, replan
 from plaitlog.service.usecases.planning.starting import is_started, start_from_plan, start_planned
 
-routes = router("plans")
+routes = router("bench")
 FROM_A_PLACE: Final = {"whip": "2026-014", "spec": STOCK_WHIP, "layer": 2, "to": "40 in", "record": True}
 
 

@@ -34,7 +34,7 @@ def plan(client: TestClient) -> dict[str, Any]:
 @pytest.fixture
 def begun(client: TestClient, plan: dict[str, Any]) -> dict[str, Any]:
     """A whip on the bench with two readings of its overlay."""
-    answer: dict[str, Any] = given(client.post(f"{API}/plans/start", json={"whip": LABEL, "plan": plan}), 201)
+    answer: dict[str, Any] = given(client.post(f"{API}/bench/start", json={"whip": LABEL, "plan": plan}), 201)
     for at, size in ((100, 12.9), (250, 12.0)):
         record = {"whip": LABEL, "at_mm": at, "diameter_mm": size}
         given(client.post(f"{API}/readings", json=record), 201)
@@ -42,7 +42,7 @@ def begun(client: TestClient, plan: dict[str, Any]) -> dict[str, Any]:
 
 
 def test_a_plan_becomes_a_whip_on_the_bench_that_keeps_it(client: TestClient, plan: dict[str, Any]) -> None:
-    answer = client.post(f"{API}/plans/start", json={"whip": LABEL, "plan": plan})
+    answer = client.post(f"{API}/bench/start", json={"whip": LABEL, "plan": plan})
     stored = given(answer, 201)
     record = stored["record"]
     assert record["status"] == "on the bench"
@@ -50,7 +50,7 @@ def test_a_plan_becomes_a_whip_on_the_bench_that_keeps_it(client: TestClient, pl
     assert record["plan"]["spec"] == SPEC
     assert record["plan"]["hours"] == plan["hours"]
     assert given(client.get(answer.headers["location"]))["record"] == record
-    refused(client.post(f"{API}/plans/start", json={"whip": LABEL, "plan": plan}), 409, "there-already")
+    refused(client.post(f"{API}/bench/start", json={"whip": LABEL, "plan": plan}), 409, "there-already")
     given(client.post(f"{API}/history/{stored['change']}/undo"), 201)
     refused(client.get(answer.headers["location"]), 404)
 
@@ -58,23 +58,23 @@ def test_a_plan_becomes_a_whip_on_the_bench_that_keeps_it(client: TestClient, pl
 def test_a_plan_sent_twice_begins_one_whip(client: TestClient, plan: dict[str, Any]) -> None:
     def send() -> Any:
         key = {"Idempotency-Key": "once"}
-        return client.post(f"{API}/plans/start", json={"whip": LABEL, "plan": plan}, headers=key)
+        return client.post(f"{API}/bench/start", json={"whip": LABEL, "plan": plan}, headers=key)
 
     first, second = given(send(), 201), given(send(), 201)
     assert (first["version"], first["change"]) == (second["version"], second["change"])
     other = {**plan, "spec": {**SPEC, "maker": "Tamsin"}}
     again = client.post(
-        f"{API}/plans/start", json={"whip": LABEL, "plan": other}, headers={"Idempotency-Key": "other"}
+        f"{API}/bench/start", json={"whip": LABEL, "plan": other}, headers={"Idempotency-Key": "other"}
     )
     refused(again, 409, "there-already")
 
 
 def test_a_planned_whip_is_begun_and_one_past_that_is_not(client: TestClient) -> None:
     given(client.post(f"{API}/whips", json={"label": "P 1", "status": "planned"}), 201)
-    stored = given(client.post(f"{API}/plans/start", json={"whip": "P 1"}), 201)
+    stored = given(client.post(f"{API}/bench/start", json={"whip": "P 1"}), 201)
     assert stored["record"]["status"] == "on the bench"
-    refused(client.post(f"{API}/plans/start", json={"whip": "P 1"}), 422, "started-already")
-    refused(client.post(f"{API}/plans/start", json={"whip": "P 2"}), 404, "whip-not-found")
+    refused(client.post(f"{API}/bench/start", json={"whip": "P 1"}), 422, "started-already")
+    refused(client.post(f"{API}/bench/start", json={"whip": "P 2"}), 404, "whip-not-found")
 
 
 @pytest.mark.usefixtures("begun")
@@ -82,15 +82,15 @@ def test_what_lies_ahead_is_planned_again_as_by_the_use_case(
     client: TestClient, plan: dict[str, Any]
 ) -> None:
     before = client.get(f"{API}/exports").content
-    by_readings = given(client.post(f"{API}/plans/replan", json={"whip": LABEL}))
+    by_readings = given(client.post(f"{API}/bench/replan", json={"whip": LABEL}))
     ReplanOut.model_validate(by_readings)
     assert (by_readings["readings"], by_readings["on_bench"], by_readings["plaited_to_mm"]) == (2, 2, 250)
     assert "the point is expected at" in by_readings["point"]
     assert by_readings["layers"][0] == plan["layers"][0]
-    by_spec = given(client.post(f"{API}/plans/replan", json={"whip": LABEL, "spec": SPEC}))
+    by_spec = given(client.post(f"{API}/bench/replan", json={"whip": LABEL, "spec": SPEC}))
     assert by_spec == by_readings
     placed = {"whip": LABEL, "layer": 2, "to": "20 in"}
-    by_place = given(client.post(f"{API}/plans/replan", json=placed))
+    by_place = given(client.post(f"{API}/bench/replan", json=placed))
     with reading(client.app.state.engine) as session:  # type: ignore[attr-defined]
         same = told_json(replan(session, LABEL, SPEC, Standing(2, 508.0)).told)
     assert {**by_place, **json.loads(json.dumps(same))} == by_place
@@ -100,11 +100,11 @@ def test_what_lies_ahead_is_planned_again_as_by_the_use_case(
 @pytest.mark.usefixtures("begun")
 def test_the_new_layers_are_recorded_on_request_once(client: TestClient) -> None:
     asked = {"whip": LABEL, "layer": 2, "to_mm": 250, "record": True}
-    answer = given(client.post(f"{API}/plans/replan", json=asked))
+    answer = given(client.post(f"{API}/bench/replan", json=asked))
     record = given(client.get(f"{API}/whips/O%2F40%20%C2%BD"))["record"]
     assert [one["strands"] for one in record["layers"]] == [one["strands"] for one in answer["layers"]]
     assert answer["change"] is not None
-    assert given(client.post(f"{API}/plans/replan", json=asked))["change"] is None
+    assert given(client.post(f"{API}/bench/replan", json=asked))["change"] is None
 
 
 @pytest.mark.usefixtures("begun")
@@ -130,7 +130,7 @@ def test_the_new_layers_are_recorded_on_request_once(client: TestClient) -> None
 def test_what_cannot_be_planned_again_is_refused(
     client: TestClient, more: dict[str, Any], status: int, code: str | None
 ) -> None:
-    refused(client.post(f"{API}/plans/replan", json={"whip": LABEL, **more}), status, code)
+    refused(client.post(f"{API}/bench/replan", json={"whip": LABEL, **more}), status, code)
 
 
 @pytest.mark.parametrize(
@@ -155,6 +155,6 @@ def test_a_plan_that_is_none_begins_nothing(
     client: TestClient, plan: dict[str, Any], mutilated: dict[str, Any]
 ) -> None:
     before = client.get(f"{API}/exports").content
-    answer = client.post(f"{API}/plans/start", json={"whip": LABEL, "plan": {**plan, **mutilated}})
+    answer = client.post(f"{API}/bench/start", json={"whip": LABEL, "plan": {**plan, **mutilated}})
     refused(answer, answer.status_code if answer.status_code in (404, 409, 422) else 422)
     assert client.get(f"{API}/exports").content == before
