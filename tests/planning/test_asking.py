@@ -30,6 +30,8 @@ from plaitlog.service.usecases.planning.like_profile import measured_profile
 from tests.planning.by_geometry import CORDS
 
 OVERLAY = {"role": "overlay", "cord": "Beck 2.5 mm"}
+CORE = {"role": "core", "cord": "Ridge 4 mm"}
+BINDING = {"role": "binding", "thickness": "0.2 mm"}
 TWO = [{"cord": "Beck 2.5 mm", "share": 7}, {"cord": "Ridge 4 mm", "share": 5}]
 STOCK = {"pattern": "stock whip", "thong_length": "5' 6\"", "layers": [OVERLAY]}
 TAPER = {"taper": "even", "thick_end": "14 mm", "point": "5.5 mm"}
@@ -439,10 +441,24 @@ def test_a_profile_that_falls_already_is_kept_and_a_doubtful_reading_pulls_less(
             "layers 1, ends",
             "write 304.8 mm to",
         ),
+        (
+            {"pattern": None, "target": TAPER, "layers": [{**CORE, "ends": "0 in"}, OVERLAY]},
+            "layers 1, ends",
+            "leave the layer out",
+        ),
+        (
+            {"layers": [{**CORE, "ends": "4 in"}, OVERLAY], "datum": "butt", "handle_length": "8 in"},
+            "layers 1, ends",
+            "write 12 in to 59 in",
+        ),
+        ({"layers": [{**BINDING, "from": "7 ft"}, OVERLAY]}, "layers 1, from", "the thong is 66 in"),
+        ({"layers": [{**BINDING, "from": "30 in", "to": "10 in"}, OVERLAY]}, "layers 1, to", "ends at 10 in"),
+        ({"layers": [{**BINDING, "from": "9 in", "to": "9 in"}, OVERLAY]}, "layers 1, to", "correct one"),
         ({"layers": [OVERLAY] * 7}, "layers", "at most 6"),
         ({"rules": {"grid": "1 mm"}}, "rules, grid", "5 to 50 mm"),
         ({"rules": {"plait_counts": [5, 24]}}, "rules, plait_counts", "even"),
         ({"rules": {"cover": [1, 0.5]}}, "rules, cover", "[least, most]"),
+        ({"foundation": {"diameter_mm": 8, "to": "6 ft"}}, "foundation, to", "the thong is 66 in"),
         ({"foundation": {"material": "steel"}}, "foundation, diameter", '"none"'),
     ],
 )

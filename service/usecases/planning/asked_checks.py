@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 
 from plaitlog.models.planning.asked import AskedLayer, Rules, Target
+from plaitlog.models.whip import Foundation, KnownNone
 from plaitlog.service.schemas.plan_spec import PlannedLayerShape
 from plaitlog.service.usecases.from_records import Refusals
 from plaitlog.service.usecases.planning.asked_layers import Layers
@@ -35,15 +36,40 @@ def check_starts(layers: Layers, rules: Rules, refusals: Refusals) -> None:
             refusals.add(f"layers {number}, start", "out-of-range", text, remedy)
 
 
+def check_places(layers: Layers, thong_mm: float, refusals: Refusals, unit: str) -> None:
+    """Layers without strands lie on the thong, as typed; ``unit``: what lengths are told in, mm or in."""
+    for number, layer in enumerate(layers, start=1):
+        if isinstance(layer, AskedLayer):
+            continue
+        start, end = layer.from_mm or 0.0, thong_mm if layer.to_mm is None else layer.to_mm
+        if start >= thong_mm:
+            text = f"it begins at {said(start, unit)}, the thong is {said(thong_mm, unit)}"
+            refusals.add(f"layers {number}, from", "beyond-thong", text, "correct it, or leave it out")
+        elif start > end or start == end > 0:  # what lies on the handle alone ends where the thong begins
+            text = f"it begins at {said(start, unit)} and ends at {said(end, unit)}"
+            refusals.add(f"layers {number}, to", "empty-layer", text, "correct one of them")
+
+
+def check_foundation(
+    foundation: Foundation | KnownNone | None, thong_mm: float, refusals: Refusals, unit: str
+) -> None:
+    """A rod ends before the point does; ``unit``: what lengths are told in, mm or in."""
+    end = (foundation.to_mm or 0.0) if isinstance(foundation, Foundation) else 0.0
+    if end >= thong_mm:
+        text = f"it ends at {said(end, unit)}, the thong is {said(thong_mm, unit)}"
+        refusals.add("foundation, to", "beyond-thong", text, "correct one of them")
+
+
 def check_ends(layers: Layers, goal: Target, refusals: Refusals, unit: str) -> None:
     """A layer cannot end where nothing is dropped; ``unit``: what lengths are told in, mm or in."""
     for number, layer in enumerate(layers, start=1):
         ends = layer.ends if isinstance(layer, AskedLayer) else None
-        if isinstance(ends, float | int) and not goal.held_to_mm <= ends <= goal.held_from_mm:
-            free = f"{said(goal.held_to_mm, unit)} to {said(goal.held_from_mm, unit)}"
-            refusals.add(
-                f"layers {number}, ends",
-                "ends-held",
-                f"it ends at {said(ends, unit)}, in a parallel end or the transition, without drops",
-                f"write {free}, or shorten the parallel end",
-            )
+        if not isinstance(ends, float | int) or (ends > 0 and goal.held_to_mm <= ends <= goal.held_from_mm):
+            continue
+        held = "in a parallel end or the transition, without drops" if ends > 0 else "where the thong begins"
+        free = f"{said(goal.held_to_mm, unit)} to {said(goal.held_from_mm, unit)}"
+        remedy = f"write {free}, or shorten the parallel end"
+        if not goal.held_to_mm and ends <= 0:
+            remedy = "write a place on the thong, or leave the layer out"
+        text = f"it ends at {said(ends, unit)}, {held}"
+        refusals.add(f"layers {number}, ends", "ends-held", text, remedy)

@@ -14,7 +14,13 @@ from plaitlog.models.whip import NONE, Cord, Foundation, KnownNone, Whip
 from plaitlog.service.schemas.plan_spec import PlanSpec, RulesShape, TargetShape
 from plaitlog.service.usecases.from_records import Refusals
 from plaitlog.service.usecases.places import from_handle_end
-from plaitlog.service.usecases.planning.asked_checks import check_ends, check_order, check_starts
+from plaitlog.service.usecases.planning.asked_checks import (
+    check_ends,
+    check_foundation,
+    check_order,
+    check_places,
+    check_starts,
+)
 from plaitlog.service.usecases.planning.asked_layers import Layers, asked_layers, layers_like
 from plaitlog.service.usecases.planning.like_profile import MeasuredProfile, measured_profile
 from plaitlog.service.usecases.planning.ready_patterns import READY_PATTERNS, ReadyPattern
@@ -99,6 +105,8 @@ def _order(
             Finding("datum", "places typed from the butt; the plan counts from the handle end of the thong")
         )
     foundation = _foundation(spec, like, zero, refusals)
+    if spec.foundation is not None:
+        check_foundation(foundation, thong, refusals, tape)
     transition = sizes.get("transition_mm")
     if transition is None and isinstance(foundation, Foundation) and sizes.get("handle_length_mm"):
         transition = TRANSITION_MM[tape]
@@ -119,9 +127,12 @@ def _order(
     )
     goal = target_of(target, wanted, refusals)
     layers = _layers(spec, cords, like, profile, wanted, rules, refusals)
-    check_starts(layers, rules, refusals)
-    if goal is not None:
-        check_ends(layers, goal, refusals, tape)
+    if not spec.layers or len(layers) == len(spec.layers):  # else their numbers are not those of the text
+        check_starts(layers, rules, refusals)
+        if spec.layers:
+            check_places(layers, thong, refusals, tape)
+        if goal is not None:
+            check_ends(layers, goal, refusals, tape)
     if goal is None or refusals.findings:
         raise RecordError(*refusals.findings)
     if pattern is not None:
