@@ -157,7 +157,7 @@ def cord_lines(plan: "Plan") -> "list[str]":
 
 
 def print_choices(found: "Sequence[Choice]", shown: "ShownUnits") -> None:
-    """Plans side by side; closest is the one that is fewest standard deviations of its prediction off."""
+    """Plans side by side; closest is the one that is off by least in mm."""
     heads = ("plan", "off by", "in sd", "drops", "weight", "hours", "cord")
     rows = [
         (

@@ -114,7 +114,7 @@ class ChoiceOut(Wire):
 
     words: str = Field(
         description="What speaks for it, in words: as asked for, fewer drops, fewer cords, without a belly, "
-        "other starts and ends; and whether it is closer to the target, or closest, with the smallest misfit."
+        "other starts and ends; and whether it is closer to the target, or closest, in mm."
     )
     layers: list[PlannedLayerOut] = Field(description="The layers, innermost first.")
     misfit: float = Field(description="Root mean square misfit, in standard deviations of the prediction.")

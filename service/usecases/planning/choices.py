@@ -59,7 +59,7 @@ def choices(
         new = all(plan.whip.layers != known.whip.layers for _, known in found)
         if new and other.keeps(plan, first):
             found.append((other.words, plan))
-    nearest = min((plan for _, plan in found), key=lambda plan: plan.misfit)
+    nearest = min((plan for _, plan in found), key=lambda plan: plan.misfit_mm)
     return [Choice(words + _how_near(plan, first, nearest), plan) for words, plan in found]
 
 
@@ -70,8 +70,8 @@ def _how_near(plan: Plan, first: Plan, nearest: Plan) -> str:
 
 
 def _is_closer(plan: Plan, first: Plan) -> bool:
-    """In standard deviations and in mm: else it is a matter of what one looks at."""
-    return plan.misfit < first.misfit and plan.misfit_mm < first.misfit_mm
+    """In mm: in standard deviations a plan would come closer by being less sure."""
+    return plan.misfit_mm < first.misfit_mm
 
 
 def _others(asked: Asked) -> Iterator[_Other]:
