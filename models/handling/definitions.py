@@ -1,10 +1,10 @@
-"""The taper parameters: what each is called, in what unit it is told, what it says and how it is worked out."""
+"""The taper parameters: what each is called, its unit, what it says and how it is worked out."""
 
 from dataclasses import dataclass
 from typing import Final, Literal
 
 Unit = Literal["diameter", "length", "share", "ratio", "mm per m", "log ratio", "mm2", "g per m"]
-"""``diameter`` and ``length`` in mm; ``share`` from 0 to 1 of something; ``log ratio`` a natural logarithm."""
+"""``diameter`` and ``length`` in mm; ``share`` from 0 to 1; ``log ratio`` a natural logarithm."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,13 +55,14 @@ DEFINITIONS: Final = (
         "diameter lost from the middle to the point over half the length",
     ),
     Definition(
-        "half_mass_fraction", "half-mass position", "share", "how far along the thong half of its mass is passed",
+        "half_mass_fraction", "half-mass position", "share",
+        "how far along the thong half of its mass is passed",
         "the place with half of the thong's mass on either side, as a share of its length from the thick end",
     ),
     Definition(
         "balance_fraction", "balance", "share", "whether the whip is heavy in the hand or in the thong",
-        "balance point from the butt, laid straight without fall and cracker unless they were on it, over the "
-        "length of handle and thong",
+        "balance point from the butt, laid straight without fall and cracker unless they were on it, over "
+        "the length of handle and thong",
     ),
     Definition(
         "inertia_per_mass_mm2", "inertia per mass", "mm2", "how hard the whip is to turn, for its weight",
@@ -73,17 +74,19 @@ DEFINITIONS: Final = (
         "square root of the inertia per mass",
     ),
     Definition(
-        "mass_ratio", "mass ratio", "ratio", "how much more a length weighs at the thick end than at the point",
+        "mass_ratio", "mass ratio", "ratio",
+        "how much more a length weighs at the thick end than at the point",
         "mass of the first tenth of the thong over that of the last",
     ),
     Definition(
         "wave_speed_factor", "wave-speed factor", "ratio",
         "how many times as fast a wave runs at the point as at the thick end",
-        "square root of the mass ratio, as the speed of a transverse wave is the root of tension over mass per "
-        "length (any textbook of mechanics), at one tension; at constant packing it is the taper ratio",
+        "square root of the mass ratio, as the speed of a transverse wave is the root of tension over mass "
+        "per length (any textbook of mechanics), at one tension; at constant packing it is the taper ratio",
     ),
     Definition(
-        "core_fraction", "core", "share", "how far the core runs", "end of the core over the length of the thong"
+        "core_fraction", "core", "share", "how far the core runs",
+        "end of the core over the length of the thong; 0 where there is none",
     ),
     Definition(
         "belly_fraction", "belly", "share", "how far the belly runs",

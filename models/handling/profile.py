@@ -8,7 +8,7 @@ Stations count from the thick end of the thong. Units: mm.
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -29,6 +29,12 @@ LARGEST_GAP: Final = 0.35
 """Longest way between two of these, as a share of the thong (own choice)."""
 MIDDLE_WINDOW: Final = 0.1
 """Half the length over which the body is averaged for the middle, as a share of the thong (own choice)."""
+SLIP: Final = 5.0
+"""Standard deviations from the fit at which a reading is taken for a slip (own choice)."""
+SLIP_FREEDOM: Final = 4.0
+"""Degrees of freedom of the Student t that then weights all readings of the thong (common choice: Lange,
+Little & Taylor 1989)."""
+SLIP_ROUNDS: Final = 4
 PARALLEL_BELOW: Final = 1.25
 """A thong whose thick end is less than this many times its point is parallel: point over thick end above 0.8
 (own convention)."""
@@ -93,14 +99,36 @@ def shapes_of(profiles: Sequence[Profile]) -> list[Mapping[str, Estimate]]:
     taper rates; with six along the thong also the fullness and the parallel lengths. A thong that does not
     taper has no middle share, no fullness and no parallel ends.
     """
-    told = [one for one in profiles if one.tells_shape]
-    fitted = iter(fit_segments([Stations(one.along, one.diameter_mm, one.sd_mm) for one in told]))
+    fitted = iter(_fitted([one for one in profiles if one.tells_shape]))
     return [
-        _from_segments(one, next(fitted))
-        if one.tells_shape
-        else (_from_three(one) if one.tells_middle else {})
+        _from_segments(*next(fitted)) if one.tells_shape else _from_three(one) if one.tells_middle else {}
         for one in profiles
     ]
+
+
+def _fitted(profiles: Sequence[Profile]) -> list[tuple[Profile, Segments | None]]:
+    """Each with its segmented fit; readings far from it get the less weight the farther they are."""
+    now = list(profiles)
+    found = fit_segments([Stations(one.along, one.diameter_mm, one.sd_mm) for one in now])
+    for _ in range(SLIP_ROUNDS):
+        slips = {i: sd for i, one in enumerate(found) if (sd := _doubted(profiles[i], one)) is not None}
+        if not slips:
+            break
+        for i, sd in slips.items():
+            now[i] = replace(profiles[i], sd_mm=sd)
+        again = fit_segments([Stations(now[i].along, now[i].diameter_mm, now[i].sd_mm) for i in slips])
+        for i, one in zip(slips, again, strict=True):
+            found[i] = one
+    return list(zip(now, found, strict=True))
+
+
+def _doubted(profile: Profile, found: Segments | None) -> Array | None:
+    """Standard deviations with which a Student t weights the readings, where one is far from the fit."""
+    if found is None:
+        return None
+    curve = found.weight @ (found.point[:, None] + (found.thick - found.point)[:, None] * found.left)
+    off = np.abs(profile.diameter_mm - curve) / profile.sd_mm
+    return None if off.max() < SLIP else profile.sd_mm * np.sqrt(1.0 + off**2 / SLIP_FREEDOM)
 
 
 def shape_of(profile: Profile) -> Mapping[str, Estimate]:

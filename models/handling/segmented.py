@@ -28,6 +28,9 @@ FREEDOM: Final = 6.0
 """Readings' worth of trust in the stated scatter beside what the residuals say (own choice)."""
 NO_PARALLEL: Final = 0.1
 """Chance, before measuring, that an end has no parallel length at all (own choice)."""
+USUAL_PARALLEL: Final = 0.2
+"""Mean length of a parallel end otherwise, as a share of the thong: 6 to 12 in of 4 to 7 ft (common practice,
+no source); longer ones get exponentially rarer (own choice)."""
 END_SPREAD: Final = 0.1
 """Sd of an end's diameter about the reading nearest to it, as a share of it. Physical reasoning: the rest of
 the way to the end is short, and a thong loses about a tenth of its diameter in as much of its length."""
@@ -120,8 +123,9 @@ def _pack(thongs: Sequence[Stations]) -> _Packed:
     for i, one in enumerate(thongs):
         n = len(one.along)
         along[i, :n], y[i, :n], weight[i, :n] = one.along, one.diameters, 1.0 / one.sds**2
-        ends = one.diameters[[0, -1]]
-        y[i, -2:], weight[i, -2:] = ends, 1.0 / (END_SPREAD * ends) ** 2
+        # The middle of three, so that one mistyped reading at an end does not count twice.
+        ends = np.median(one.diameters[:3]), np.median(one.diameters[-3:])
+        y[i, -2:], weight[i, -2:] = ends, 1.0 / (END_SPREAD * np.array(ends)) ** 2
     return _Packed(along, y, weight, number)
 
 
@@ -190,9 +194,9 @@ def _closer(found: _Candidates, values: Array, grid: Array) -> Array:
 
 
 def _prior(grid: Array) -> Array:
-    """Prior weights of (w, g) parallel lengths: some for none, the rest level up to the longest."""
-    cell = (grid[:, -1] - grid[:, -2]) / MOST_PARALLEL
-    weights: Array = np.repeat(((1.0 - NO_PARALLEL) * cell)[:, None], grid.shape[1], axis=1)
+    """Prior weights of (w, g) parallel lengths: some for none, the rest exponential."""
+    cell = (grid[:, -1] - grid[:, -2]) / USUAL_PARALLEL
+    weights: Array = (1.0 - NO_PARALLEL) * cell[:, None] * np.exp(-grid / USUAL_PARALLEL)
     weights[grid[:, 0] == 0.0, 0] = NO_PARALLEL
     return weights
 
