@@ -36,6 +36,9 @@ END_SPREAD: Final = 0.1
 the way to the end is short, and a thong loses about a tenth of its diameter in as much of its length."""
 LEAST_LIKELY: Final = 12.0
 """Candidates whose log weight lies this far below the best are left out."""
+MOST_STEP: Final = 1.6
+"""Factor between neighbouring diameters beyond which one is mistyped (own choice: a lost decimal point, a
+girth for a diameter are factors of 2 and more)."""
 AT_ONCE: Final = 64
 """Thongs fitted together: their arrays stay in the processor's cache."""
 
@@ -123,10 +126,14 @@ def _pack(thongs: Sequence[Stations]) -> _Packed:
     for i, one in enumerate(thongs):
         n = len(one.along)
         along[i, :n], y[i, :n], weight[i, :n] = one.along, one.diameters, 1.0 / one.sds**2
-        # The middle of three, so that one mistyped reading at an end does not count twice.
-        ends = np.median(one.diameters[:3]), np.median(one.diameters[-3:])
+        ends = _end(one.diameters[0], one.diameters[1]), _end(one.diameters[-1], one.diameters[-2])
         y[i, -2:], weight[i, -2:] = ends, 1.0 / (END_SPREAD * np.array(ends)) ** 2
     return _Packed(along, y, weight, number)
+
+
+def _end(outermost: float, next_to_it: float) -> float:
+    """The outermost diameter; where it is so far off that it must be mistyped, its neighbour."""
+    return outermost if 1 / MOST_STEP < outermost / next_to_it < MOST_STEP else next_to_it
 
 
 @dataclass(frozen=True, slots=True, eq=False)
