@@ -22,8 +22,8 @@ class PairStatistics:
 
     rho, low_95, high_95, p : rank correlation, interval, permutation p. partial_rho, partial_p : beside what
     else is noted. bend_rho, bend_p : of the squared centred rank beside the rank and what else is noted,
-    below 0 where the middle is best. bend_at : where that parabola turns, in the parameter's own unit; NaN where
-    it turns outside of the whips or has not a rise on one side and a fall on the other.
+    below 0 where the middle is best. bend_at : where that parabola turns, in the parameter's own unit; NaN
+    where it turns outside of the whips or has not a rise on one side and a fall on the other.
     """
 
     rho: Array
