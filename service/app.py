@@ -25,6 +25,7 @@ from plaitlog.service.api import (
     readings,
     refusals,
     stock,
+    tapers,
     whips,
 )
 from plaitlog.service.api.documented import PREFIX
@@ -47,6 +48,7 @@ NOUNS = (
     bench,
     advice,
     charts,
+    tapers,
     history,
     health,
 )

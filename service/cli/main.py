@@ -31,6 +31,7 @@ from plaitlog.service.cli import (
     predicting,
     recording,
     serving,
+    tapers,
     whips,
 )
 from plaitlog.service.cli.options import Database
@@ -105,6 +106,7 @@ for group in (
     exporting,
     cords,
     whips,
+    tapers,
     editing,
     history,
     fitting,
