@@ -7,11 +7,15 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Final, Literal
 
+import numpy as np
+
 from plaitlog.models.planning.shares import CordShare, split
 from plaitlog.models.taper import Array
 from plaitlog.models.whip import Cord, Fate, Layer, Role
 
 CUT: Final = Fate("cut")
+ALMOST_MM: Final = 1e-6
+"""Places that are no further apart are the same."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,6 +44,14 @@ class Rules:
     irregular_cost: float = 0.5
     start_within: float = 3.0
     most_work: float = 2e9
+
+    def place_mm(self, node: int) -> float:
+        """Where a node of the grid lies, without the last digits of products: 31 1/2 in are 800.1 mm."""
+        return round(node * self.grid_mm, 6)
+
+    def at_nodes_mm(self, nodes: int) -> Array:
+        """Where so many nodes lie."""
+        return np.round(np.arange(nodes) * self.grid_mm, 6)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from plaitlog.models.planning.asked import Asked, AskedLayer
+from plaitlog.models.planning.asked import Asked, AskedLayer, Rules
 from plaitlog.models.planning.levels import Levels
 from plaitlog.models.planning.optimum import Schedule
 from plaitlog.models.whip import Fate, Layer, LayerCord, Place, Step, StrandSchedule, exactly
@@ -14,12 +14,12 @@ def drawn_up(asked: Asked, schedule: Schedule, levels: Sequence[Levels]) -> tupl
     """All layers, innermost first: those that were given as they are, the planned ones with their drops."""
     by_slot = {one.slot: (one, schedule.levels[:, k]) for k, one in enumerate(levels)}
     return tuple(
-        _layer(*by_slot[slot], asked.rules.grid_mm) if isinstance(layer, AskedLayer) else layer
+        _layer(*by_slot[slot], asked.rules) if isinstance(layer, AskedLayer) else layer
         for slot, layer in enumerate(asked.layers, start=1)
     )
 
 
-def _layer(levels: Levels, places: np.ndarray, grid_mm: float) -> Layer:
+def _layer(levels: Levels, places: np.ndarray, rules: Rules) -> Layer:
     layer = levels.layer
     counts = [levels.counts[place] for place in places]
     begun = () if layer.begun is None or layer.begun.schedule is None else layer.begun.schedule.steps
@@ -30,7 +30,7 @@ def _layer(levels: Levels, places: np.ndarray, grid_mm: float) -> Layer:
         if counts[node] != counts[node - 1]:
             # What is left where a plait ends is cut, whatever becomes of single strands before.
             ends = counts[node] == 0 and not levels.singly and layer.fate.kind == "tuck"
-            steps.append(_step(layer, node * grid_mm, counts[node], Fate("cut") if ends else None))
+            steps.append(_step(layer, rules.place_mm(node), counts[node], Fate("cut") if ends else None))
     return Layer(
         role=layer.role,
         cords=layer_cords(layer),

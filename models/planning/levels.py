@@ -5,7 +5,7 @@ from typing import Final
 
 import numpy as np
 
-from plaitlog.models.planning.asked import Asked, AskedLayer, Rules
+from plaitlog.models.planning.asked import ALMOST_MM, Asked, AskedLayer, Rules
 from plaitlog.models.planning.optimum import Axis, Move
 from plaitlog.models.stack import tuck_mm
 from plaitlog.models.whip import Layer
@@ -64,8 +64,8 @@ def nodes_of(length_mm: float, rules: Rules) -> int:
 
 def axis_of(asked: Asked, levels: Levels, nodes: int) -> Axis:
     rules, counts = asked.rules, levels.counts
-    at = np.arange(nodes) * rules.grid_mm
-    allowed = (at >= asked.target.held_to_mm) & (at <= asked.target.held_from_mm)
+    at, goal = rules.at_nodes_mm(nodes), asked.target
+    allowed = (at >= goal.held_to_mm - ALMOST_MM) & (at <= goal.held_from_mm + ALMOST_MM)
     allowed[0] = False
     allowed &= at >= free_from_mm(levels, rules)
     for drop in settled_drops(asked):

@@ -55,7 +55,7 @@ def evenly_dropped(
         return []
     spacing = even_spacing_mm(to_mm - from_mm, len(order))
     return [
-        Drop(slot, round((from_mm + spacing * k) / grid_mm) * grid_mm, before, after)
+        Drop(slot, round(round((from_mm + spacing * k) / grid_mm) * grid_mm, 6), before, after)
         for k, (slot, before, after) in enumerate(order, start=1)
     ]
 

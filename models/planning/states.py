@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 
 from plaitlog.models.errors import Finding, PlanError
-from plaitlog.models.planning.asked import Asked, Rules
+from plaitlog.models.planning.asked import ALMOST_MM, Asked, Rules
 from plaitlog.models.planning.levels import Levels, axis_of, levels_of, nodes_of
 from plaitlog.models.planning.optimum import Array, Problem, Stretch
 from plaitlog.models.planning.state_stacks import Given, given_at, planned_layers, stack_of
@@ -135,8 +135,9 @@ def _stretches(asked: Asked, levels: list[Levels], nodes: int) -> Iterator[tuple
     ends += [one.layer.fate.until_mm for one in levels if one.layer.fate.until_mm is not None]
 
     def told(node: int) -> tuple[Given, bool, tuple[bool, ...]]:
-        at = node * asked.rules.grid_mm
-        return given_at(asked, at), at < asked.foundation_to_mm, tuple(at >= end for end in ends)
+        at = asked.rules.place_mm(node)
+        ended = tuple(at >= end - ALMOST_MM for end in ends)
+        return given_at(asked, at), at < asked.foundation_to_mm, ended
 
     for (given, _, _), run in groupby(range(nodes), told):
         members = list(run)
@@ -152,7 +153,7 @@ def _costs(
 ) -> dict[str, Array]:
     """log_size, inverse_sd, extra over (levels, waits) of each axis; waits that tell nothing have size 1."""
     rules = asked.rules
-    at_mm = first * rules.grid_mm
+    at_mm = rules.place_mm(first)
     foundation = asked.foundation_mm if at_mm < asked.foundation_to_mm else 0.0
     options = [
         [(count, tucked) for count in one.counts for tucked in ((False, True) if one.tuck else (False,))]
@@ -207,7 +208,7 @@ def _level_cost(levels: Levels, count: int, rules: Rules) -> float:
 def _must_not(levels: Levels, count: int, at_mm: float) -> bool:
     """Whether the layer must run there and does not, or must have ended and runs."""
     ends = levels.layer.ends
-    return isinstance(ends, float | int) and (count == 0) != (at_mm >= ends)
+    return isinstance(ends, float | int) and (count == 0) != (at_mm >= ends - ALMOST_MM)
 
 
 def _off_cover(covers: Mapping[int, float], rules: Rules) -> float:

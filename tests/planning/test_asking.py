@@ -11,6 +11,11 @@ from hypothesis import strategies as st
 
 from plaitlog.models.errors import InputError, NotFoundError, RecordError, StackNotKnownError
 from plaitlog.models.planning.asked import AskedLayer
+from plaitlog.models.planning.drawn_up import drawn_up
+from plaitlog.models.planning.levels import axis_of, levels_of
+from plaitlog.models.planning.optimum import optimum
+from plaitlog.models.planning.states import problem_of
+from plaitlog.models.units import parse_length
 from plaitlog.models.whip import (
     Fate,
     Foundation,
@@ -27,7 +32,7 @@ from plaitlog.service.schemas.plan_spec import spec_from
 from plaitlog.service.usecases.places import from_handle_end
 from plaitlog.service.usecases.planning.asking import Order, asked_of
 from plaitlog.service.usecases.planning.like_profile import measured_profile
-from tests.planning.by_geometry import CORDS
+from tests.planning.by_geometry import CORDS, predict
 
 OVERLAY = {"role": "overlay", "cord": "Beck 2.5 mm"}
 CORE = {"role": "core", "cord": "Ridge 4 mm"}
@@ -505,3 +510,24 @@ def test_a_declared_unit_is_that_of_lengths_and_mm_of_diameters_too() -> None:
     assert inches.whip.thong_length_mm == pytest.approx(1676.4)
     with pytest.raises(RecordError, match="target, thick_end: no unit"):
         asked(units="in", thong_length="66", target={"thick_end": "15"})
+
+
+@pytest.mark.parametrize("inches", ["1 1/2", "12", "14 1/2", "31 1/2"])
+def test_an_end_typed_in_half_inches_is_met_on_the_half_inch(inches: str) -> None:
+    """A multiple of 12.7 may lie a digit before what is typed: 63 times 12.7 before 31 1/2 in."""
+    core = {**CORE, "start": 1, "ends": f"{inches} in"}
+    order = asked(pattern=None, thong_length="4 ft", target=TAPER, layers=[core, {**OVERLAY, "start": 16}])
+    problem, levels = problem_of(order.asked, predict)
+    schedule = optimum(problem)
+    assert schedule is not None
+    layers = drawn_up(order.asked, schedule, levels)
+    assert layers[0].schedule is not None
+    assert [step.place.mid_mm for step in layers[0].schedule.steps] == [0.0, parse_length(f"{inches} in")]
+
+
+def test_the_first_drop_may_lie_where_a_parallel_end_typed_in_inches_ends() -> None:
+    target = {**TAPER, "parallel_thick": "12 in", "parallel_point": "7 in"}
+    order = asked(pattern=None, thong_length="4 ft", target=target)
+    (levels,) = levels_of(order.asked)
+    allowed = np.flatnonzero(axis_of(order.asked, levels, len(order.asked.target.diameter_mm)).allowed)
+    assert (allowed[0], allowed[-1]) == (24, 82)

@@ -54,7 +54,7 @@ def asked_layers(
         sizes = typed_sizes(shape, refusals, where, declared)
         for key in ("ends_mm", "from_mm", "to_mm"):
             if key in sizes:
-                sizes[key] = max(sizes[key] + zero_mm, 0.0)
+                sizes[key] = round(max(sizes[key] + zero_mm, 0.0), 6)
         if "diameter_mm" in sizes or "thickness_mm" in sizes:
             found += _given(shape, sizes, where, refusals)
             continue
@@ -187,7 +187,7 @@ def layers_like(whip: Whip, cords: Mapping[str, Cord], rules: Rules, factor: flo
 def _beside(ends_mm: float, drops_mm: Sequence[float], rules: Rules) -> float:
     """The node of the grid nearest to where a layer ended that keeps off drops settled already."""
     apart, node = max(rules.apart_mm, rules.grid_mm) - ALMOST, round(ends_mm / rules.grid_mm)
-    nodes = [(node + step * side) * rules.grid_mm for step in range(MOST_STEPS) for side in (1, -1)]
+    nodes = [rules.place_mm(node + step * side) for step in range(MOST_STEPS) for side in (1, -1)]
     free = (at for at in nodes if all(abs(at - drop) >= apart for drop in drops_mm))
     return next(free, ends_mm)
 

@@ -104,7 +104,7 @@ def _changes(
     found: list[tuple[float, Stack]] = []
     same = 0
     nodes = range(math.ceil(point / grid_mm - 1e-6))
-    for at in [*(node * grid_mm for node in nodes), point]:
+    for at in [*(round(node * grid_mm, 6) for node in nodes), point]:
         try:
             stack = stack_at(whip, at, cords, after_layer)
         except StackNotKnownError:

@@ -179,8 +179,7 @@ def planned_stations(
     readings: tuple[Observation, ...] = (),
 ) -> tuple[PlannedStation, ...]:
     """What comes out at every node of the grid."""
-    grid = asked.rules.grid_mm
-    places = [node * grid for node in range(len(asked.target.diameter_mm))]
+    places = asked.rules.at_nodes_mm(len(asked.target.diameter_mm)).tolist()
     stacks = [stack_at(whip, at, cords) for at in places]
     # Nodes between two changes share their stack, so each is worked out once.
     different = list(dict.fromkeys(stacks))

@@ -69,7 +69,9 @@ def _from(wanted: Wanted, key: str, otherwise: float) -> float:
 
 def _target(diameters: Array, wanted: Wanted, held_to: float, held_from: float) -> Target:
     return Target(
-        diameter_mm=diameters, held_to_mm=max(held_to, wanted.transition_mm), held_from_mm=held_from
+        diameter_mm=diameters,
+        held_to_mm=max(held_to, wanted.transition_mm),
+        held_from_mm=round(held_from, 6),
     )
 
 
