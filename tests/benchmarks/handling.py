@@ -18,7 +18,6 @@ from plaitlog.models.handling.ranks import standard_ranks
 from plaitlog.models.handling.study import Study
 from tests.handling.simulated import QUALITIES, bent, levelling, nothing, only_skill, pearson_of, planted
 
-
 SIZES = [(200, 0.0, 10), (200, 0.15, 10), (1_000, 0.15, 60), (10_000, 0.0, 60), (10_000, 0.15, 60)]
 """Whips, share of missing values, goal in seconds."""
 
