@@ -68,8 +68,11 @@ def found_effects(runs: int) -> None:
         rate = share(runs, lambda seed, part=part: bend_claimed(bent(40, seed, part), seed))  # type: ignore[misc]
         what = f"40 whips, best in the middle, {part**2:.2f} of the variance: claimed"
         say(what, rate, "0.90" if part > 0.8 else "none", rate >= 0.90 or part < 0.8)
-    rate = share(runs, lambda seed: bool(
-        [one for one in associate(levelling(100, seed), ["ease"], seed=seed).claimed if one.bend_claimed]))  # fmt: skip
+
+    def false_bend(seed: int) -> bool:
+        return any(one.bend_claimed for one in associate(levelling(100, seed), ["ease"], seed=seed).claimed)
+
+    rate = share(runs, false_bend)
     say("100 whips, a trend that levels off half way: claimed as a bend", rate, "none", True)
 
 
