@@ -22,8 +22,8 @@ PER_EXPLANATION: Final = 5
 SMALLEST_GROUP: Final = 3
 """Groups of fewer whips are thrown together (own choice)."""
 SIZE_AND_MASS: Final = (
-    "thick_end", "point_mm", "weight", "mass_", "inertia", "gyration", "half_mass", "balance_fraction", "wave_speed",
-    "handle_diameter",
+    "thick_end", "point_mm", "weight", "mass_", "inertia", "gyration", "half_mass", "balance_fraction",
+    "wave_speed", "handle_diameter",
 )  # fmt: skip
 """Sizes and masses, by how a name begins: a weight is made of them and explains nothing of them."""
 
