@@ -373,7 +373,7 @@ def test_make_it_again_keeps_the_length() -> None:
 def test_a_smoothed_profile_never_rises_and_keeps_the_mean(
     pairs: list[tuple[int, float]], length_mm: float
 ) -> None:
-    """Pooled values keep the sum of what they pool; and another length only stretches it."""
+    """Pooled values keep the sum of what they pool, slips left out; another length only stretches it."""
     read = tuple(Reading(at_mm=float(at), diameter_mm=mm) for at, mm in pairs)
     measured = Whip(
         label="x", datum="handle end", thong_length_mm=1000.0, handle_length_mm=0.0, readings=read
@@ -381,7 +381,9 @@ def test_a_smoothed_profile_never_rises_and_keeps_the_mean(
     found = measured_profile(measured)
     assert np.all(np.diff(found.diameters_mm) <= 1e-9)
     number = [sum(at == station for at, _ in pairs) for station in found.stations_mm]
-    assert np.dot(number, found.diameters_mm) == pytest.approx(sum(mm for _, mm in pairs))
+    pooled = sum(mm for at, mm in pairs if at not in found.passed_over_mm)
+    assert np.dot(number, found.diameters_mm) == pytest.approx(pooled)
+    assert {*found.stations_mm, *found.passed_over_mm} == {at for at, _ in pairs}
     at = np.linspace(0, 1, 7)
     assert found.diameter_mm(at * length_mm, length_mm) == pytest.approx(found.diameter_mm(at * 1000, 1000.0))
 
@@ -393,6 +395,18 @@ def test_a_profile_that_falls_already_is_kept_and_a_doubtful_reading_pulls_less(
     doubted = Reading(at_mm=500.0, diameter_mm=13.0, doubtful=True)
     odd = Whip(label="x", thong_length_mm=1000.0, datum="handle end", readings=(*falling, doubted))
     assert measured_profile(odd).diameters_mm[1] == pytest.approx((11 + 13 / 4) / 1.25)
+
+
+@pytest.mark.parametrize("slip", [36.1, 1.15])
+def test_a_slip_among_the_readings_does_not_shape_what_is_planned_like_it(slip: float) -> None:
+    readings = (*FIRST.readings, Reading(at_mm=700.0, diameter_mm=slip))
+    slipped = replace(FIRST, readings=readings)
+    order = asked_of(spec_from({"target": {"like": "O-7"}}), CORDS, lambda label: slipped)
+    sound = asked_of(spec_from({"target": {"like": "O-7"}}), CORDS, lambda label: FIRST)
+    assert order.asked.target.diameter_mm.tolist() == sound.asked.target.diameter_mm.tolist()
+    (told,) = [one for one in order.findings if one.code == "reading-passed-over"]
+    assert "at 700 mm stand out" in told.text
+    assert all(one.code != "reading-passed-over" for one in sound.findings)
 
 
 @pytest.mark.parametrize(

@@ -25,7 +25,7 @@ from plaitlog.service.usecases.planning.asked_layers import Layers, asked_layers
 from plaitlog.service.usecases.planning.like_profile import MeasuredProfile, measured_profile
 from plaitlog.service.usecases.planning.ready_patterns import READY_PATTERNS, ReadyPattern
 from plaitlog.service.usecases.planning.targets import Wanted, target_of
-from plaitlog.service.usecases.planning.typed_sizes import typed_sizes
+from plaitlog.service.usecases.planning.typed_sizes import said, typed_sizes
 
 TapeUnit = Literal["mm", "in"]
 NEXT: Final = "next whip"
@@ -110,10 +110,14 @@ def _order(
     transition = sizes.get("transition_mm")
     if transition is None and isinstance(foundation, Foundation) and sizes.get("handle_length_mm"):
         transition = TRANSITION_MM[tape]
-        said = show_length(transition, "in fraction" if tape == "in" else "mm")
-        text = f"nothing is dropped on the {said} behind the handle, which are taken for its transition"
+        taken = show_length(transition, "in fraction" if tape == "in" else "mm")
+        text = f"nothing is dropped on the {taken} behind the handle, which are taken for its transition"
         remarks.append(Finding("transition", text))
     profile = None if like is None else measured_profile(like)
+    if like is not None and profile is not None and profile.passed_over_mm:
+        places = ", ".join(said(at, tape) for at in profile.passed_over_mm)
+        text = f"readings of {like.label} at {places} stand out from their neighbours and are passed over"
+        remarks.append(Finding("reading-passed-over", text, "look again at them"))
     wanted = Wanted(
         sizes=typed_sizes(target, refusals, "target", declared),
         thong_mm=thong,

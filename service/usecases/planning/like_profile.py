@@ -1,6 +1,7 @@
 """The profile of a recorded whip as it was measured, smoothed so that it never follows noise."""
 
 from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -16,14 +17,22 @@ LEAST_STATIONS: Final = 3
 DOUBTFUL_WEIGHT: Final = 0.25
 """Of a reading that the maker doubts (own choice)."""
 
+FAR_OFF: Final = 1.25
+"""No thong is so much thicker, or thinner, at one station than at both neighbours (own choice: a tuck makes a
+tenth)."""
+
 
 @dataclass(frozen=True, slots=True)
 class MeasuredProfile:
-    """Diameters in mm at stations in mm from the thick end of the thong, never rising towards the point."""
+    """Diameters in mm at stations in mm from the thick end of the thong, never rising towards the point.
+
+    passed_over_mm : stations whose readings are taken for slips.
+    """
 
     stations_mm: Array
     diameters_mm: Array
     length_mm: float
+    passed_over_mm: tuple[float, ...] = ()
 
     def diameter_mm(self, at_mm: Array, length_mm: float) -> Array:
         """At stations of a thong of another length: in proportion; level beyond the first and the last."""
@@ -59,10 +68,31 @@ def measured_profile(whip: Whip) -> MeasuredProfile:
         np.average([one.size_mm for one in by_station[at]], weights=weight)
         for at, weight in zip(stations, weights, strict=True)
     ]
+    slips = _slips(means)
+    kept = [k for k in range(len(stations)) if k not in slips]
     falling = IsotonicRegression(increasing=False).fit_transform(
-        stations, means, sample_weight=[sum(weight) for weight in weights]
+        [stations[k] for k in kept],
+        [means[k] for k in kept],
+        sample_weight=[sum(weights[k]) for k in kept],
     )
-    return MeasuredProfile(np.array(stations), np.asarray(falling, dtype=np.float64), length)
+    return MeasuredProfile(
+        np.array([stations[k] for k in kept]),
+        np.asarray(falling, dtype=np.float64),
+        length,
+        tuple(stations[k] for k in slips),
+    )
+
+
+def _slips(means: Sequence[float]) -> list[int]:
+    """Stations that stand out from both of their neighbours, thicker or thinner: a girth typed as a diameter
+    would lift the profile all the way to the thick end. Too few stations are all kept."""
+    found = [
+        k
+        for k in range(1, len(means) - 1)
+        if means[k] > FAR_OFF * max(means[k - 1], means[k + 1])
+        or means[k] * FAR_OFF < min(means[k - 1], means[k + 1])
+    ]
+    return found if len(means) - len(found) >= LEAST_STATIONS else []
 
 
 def scaled_fate(fate: Fate | None, factor: float) -> Fate | None:
