@@ -8,7 +8,8 @@ import numpy.typing as npt
 
 from plaitlog.models.errors import Finding
 from plaitlog.models.handling.alike import FEWEST
-from plaitlog.models.handling.explanations import explained_by_weight, explanations
+from plaitlog.models.handling.definitions import BY_NAME
+from plaitlog.models.handling.explanations import HARDLY_VARIES, explained_by_weight, explanations
 from plaitlog.models.handling.partial_ranks import PartialTest, basis
 from plaitlog.models.handling.ranks import standard_ranks
 from plaitlog.models.handling.shuffles import EXACT_UP_TO, smallest_p
@@ -18,11 +19,16 @@ if TYPE_CHECKING:
     from plaitlog.models.handling.associations import Association
 
 LOW_RELIABILITY: Final = 0.8
-"""Share of a parameter's variance between whips that is not measurement error, below which it is said."""
+"""Share of a parameter's variance between whips that is not error of measurement, below which it is said."""
+NEARLY_ALL: Final = 0.9
+"""Share of error above which no size is told."""
 
 
 def spoken(name: str) -> str:
-    return name.replace("_", " ")
+    """A parameter, a quality or what else is noted, as it is said."""
+    if name in BY_NAME:
+        return BY_NAME[name].title
+    return name.removesuffix("_mm").removesuffix("_g").replace("_", " ")
 
 
 def pair_findings(study: Study, one: "Association", rows: npt.NDArray[np.bool_]) -> tuple[Finding, ...]:
@@ -54,32 +60,23 @@ def pair_findings(study: Study, one: "Association", rows: npt.NDArray[np.bool_])
         say("not-apart", f"{what} cannot be told apart from {on} among these {one.n} whips: no claim is made")
     if 2 * one.n < len(rows):
         say("half-missing", f"only {one.n} of {len(rows)} whips have both {what} and a rating of {quality}")
-    reliability = _reliability(x, study.parameter_sds[one.parameter][rows])
-    if reliability < LOW_RELIABILITY:
-        say(
-            "measurement-error",
-            f"{1 - reliability:.0%} of the differences of {what} between whips may be error of measurement; "
-            f"the correlation shows at {np.sqrt(reliability):.2f} of its size",
-            "more readings on each whip would tell more",
-        )
     return tuple(found)
 
 
-def explained_finding(study: Study, one: "Association", rate: float) -> tuple[Finding, ...]:
-    """Why a trend that would be claimed alone is not, or what a claim was not held against."""
+def explained_finding(study: Study, one: "Association", alone: bool) -> tuple[Finding, ...]:
+    """Why a trend that would be claimed ``alone`` is not, or that a claim was held against nothing."""
     place = f"{one.parameter}, {one.quality}"
     if one.claimed and not one.partial_on:
         text = "nothing else is noted of these whips that could explain it"
         return (Finding("nothing-accounted-for", text, "number the whips and note who made them", place),)
-    if one.claimed or one.p is None or one.partial_p is None or one.q is None:
-        return ()
-    if one.p > rate or one.partial_p <= one.p:
+    if one.claimed or not alone or one.rho is None or one.partial_rho is None:
         return ()
     name, left = _main_explanation(study, one)
+    partly = " in part" if abs(one.partial_rho) > abs(one.rho) / 2 else ""
     text = (
         f"{spoken(one.quality)} goes with {spoken(one.parameter)} (rank correlation {one.rho:+.2f}), which "
-        f"{spoken(name)} may explain: {left:+.2f} is left on that alone, {one.partial_rho:+.2f} on all of "
-        f"{_listed(one.partial_on)} (p {one.partial_p:.2g})"
+        f"{spoken(name)} may explain{partly}: {left:+.2f} is left on that alone, "
+        f"{one.partial_rho:+.2f} on all of {_listed(one.partial_on)} (p {one.partial_p:.2g})"
     )
     return (Finding("explained-otherwise", text, f"compare whips of much the same {spoken(name)}", place),)
 
@@ -103,11 +100,18 @@ def common_findings(study: Study, asked: Sequence["Association"], family: int) -
             )
             finding = Finding("count-as-one", text, where=one.parameter)
             found += [finding] if finding not in found else []
+    found += [
+        finding
+        for name in dict.fromkeys(one.parameter for one in asked if one.rho is not None)
+        for finding in _measurement_error(study, name)
+    ]
     rated = np.zeros(n, dtype=bool)
     for quality in {one.quality for one in asked}:
         rated |= np.isfinite(study.ratings[quality])
     if rated.sum() >= FEWEST:
         for name, why in explanations(study, rated, weight=True).left_out.items():
+            if why == HARDLY_VARIES:
+                continue
             text = f"{spoken(name)} is not accounted for: {why}"
             found.append(Finding("not-accounted-for", text, where=name))
     return tuple(found)
@@ -125,13 +129,23 @@ def _main_explanation(study: Study, one: "Association") -> tuple[str, float]:
     return name, left[name]
 
 
-def _reliability(values: npt.NDArray[np.float64], sds: npt.NDArray[np.float64]) -> float:
-    """Share of the variance between whips that is not error of measurement (classical test theory)."""
-    known = np.isfinite(sds)
-    spread = float(np.var(values, ddof=1))
-    if spread == 0 or not known.any():
-        return 1.0
-    return float(np.clip(1 - np.mean(sds[known] ** 2) / spread, 0.0, 1.0))
+def _measurement_error(study: Study, name: str) -> tuple[Finding, ...]:
+    """How much smaller error of measurement makes a correlation: by the root of the reliability, which is the
+    share of the variance between whips that is no error (Spearman 1904)."""
+    values, sds = study.parameters[name], study.parameter_sds[name]
+    known = np.isfinite(values) & np.isfinite(sds)
+    if known.sum() < FEWEST or np.ptp(values[known]) == 0:
+        return ()
+    error = float(np.mean(sds[known] ** 2) / np.var(values[known], ddof=1))
+    if 1 - error >= LOW_RELIABILITY:
+        return ()
+    text = (
+        f"whips differ in {spoken(name)} by little more than its error of measurement: none of it may show"
+        if error >= NEARLY_ALL
+        else f"{error:.0%} of how whips differ in {spoken(name)} may be error of measurement, "
+        f"so that a correlation shows at {np.sqrt(1 - error):.2f} of its size"
+    )
+    return (Finding("measurement-error", text, "more readings on each whip would tell more", name),)
 
 
 def _listed(names: Sequence[str]) -> str:

@@ -132,10 +132,10 @@ def associate(
             if progress:
                 progress(len(found), len(pairs))
     asked = [found[group[0], quality] for group, quality in pairs]
-    claimed, family = _claimed(asked, false_discoveries)
+    claimed, alone, family = _claimed(asked, false_discoveries)
     told = tuple(
-        replace(one, findings=(*one.findings, *explained_finding(study, one, false_discoveries)))
-        for one in claimed
+        replace(one, findings=(*one.findings, *explained_finding(study, one, by_itself)))
+        for one, by_itself in zip(claimed, alone, strict=True)
     )
     return Associations(
         associations=told,
@@ -223,20 +223,24 @@ def _trend_p(one: Association) -> float:
     return one.p if one.partial_p is None else max(one.p, one.partial_p)
 
 
-def _claimed(asked: list[Association], rate: float) -> tuple[list[Association], int]:
-    """Every association with its q, and the size of the family."""
+def _claimed(asked: list[Association], rate: float) -> tuple[list[Association], list[bool], int]:
+    """Every association with its q; whether its trend would be claimed with nothing else accounted for; and
+    the size of the family."""
     trends = [k for k, one in enumerate(asked) if one.p is not None]
     bends = [k for k, one in enumerate(asked) if one.bend_p is not None]
-    p = [*(_trend_p(asked[k]) for k in trends), *(asked[k].bend_p or 1.0 for k in bends)]
-    q = discovery_q(p)
-    found = list(asked)
+    of_bends = [asked[k].bend_p or 1.0 for k in bends]
+    q = discovery_q([*(_trend_p(asked[k]) for k in trends), *of_bends])
+    q_alone = discovery_q([*(asked[k].p or 1.0 for k in trends), *of_bends])
+    found, alone = list(asked), [False] * len(asked)
+    for k, value in zip(trends, q_alone[: len(trends)], strict=True):
+        alone[k] = value <= rate
     for k, value in zip(trends, q[: len(trends)], strict=True):
         found[k] = replace(found[k], q=value, claimed=value <= rate)
     for k, value in zip(bends, q[len(trends) :], strict=True):
         found[k] = replace(
             found[k], bend_q=value, bend_claimed=value <= rate and found[k].bend_at is not None
         )
-    return found, len(p)
+    return found, alone, len(trends) + len(bends)
 
 
 def _ordered(study: Study, order: npt.NDArray[np.intp]) -> Study:

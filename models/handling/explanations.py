@@ -21,6 +21,7 @@ PER_EXPLANATION: Final = 5
 """Whips for each column accounted for, at least (own choice)."""
 SMALLEST_GROUP: Final = 3
 """Groups of fewer whips are thrown together (own choice)."""
+HARDLY_VARIES: Final = "it hardly varies"
 SIZE_AND_MASS: Final = (
     "thick_end", "point_mm", "weight", "mass_", "inertia", "gyration", "half_mass", "balance_fraction",
     "wave_speed", "handle_diameter",
@@ -67,7 +68,7 @@ def explanations(study: Study, rows: npt.NDArray[np.bool_], weight: bool) -> Exp
         if known < NOTED * n:
             left_out[name] = f"noted for {known} of {n} whips only"
         elif len(found) == 0:
-            left_out[name] = "it hardly varies"
+            left_out[name] = HARDLY_VARIES
         elif len(found) > room:
             left_out[name] = f"{n} whips are too few to account for it as well"
         else:

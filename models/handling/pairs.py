@@ -4,14 +4,18 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+from scipy.stats import t as student
 
 from plaitlog.models.handling.explanations import Explanations
 from plaitlog.models.handling.partial_ranks import PartialTest, basis, p_values
 from plaitlog.models.handling.rank_intervals import rank_intervals
-from plaitlog.models.handling.ranks import Array, standard_ranks, unit_rows
+from plaitlog.models.handling.ranks import Array, spearman, standard_ranks, unit_rows
 
 FEWEST_FOR_BEND: Final = 8
 """Whips without which no bend is looked for (own choice)."""
+SIDE: Final = 0.05
+"""One-sided p that the rise on one side and the fall on the other each have to reach (own choice): a parabola
+alone also fits a trend that levels off (two lines instead of one curve: Simonsohn 2018)."""
 INSIDE: Final = 0.1
 """Share of the whips that has to lie on either side of a bend (own choice)."""
 
@@ -70,6 +74,15 @@ def _told(test: PartialTest, p: Array) -> tuple[Array, Array]:
     return np.where(test.defined, test.observed, np.nan), np.where(test.defined, p, np.nan)
 
 
+def _one_sided(x: Array, y: Array) -> float:
+    """p by Student's t of a rank correlation above 0; 1 where there is none to be told."""
+    freedom = len(x) - 2
+    rho = spearman(x, y) if freedom > 0 else float("nan")
+    if np.isnan(rho):
+        return 1.0
+    return float(student.sf(rho * np.sqrt(freedom / max(1 - rho**2, 1e-12)), freedom))
+
+
 def _turn(x: Array, rank: Array, rating: Array, accounted: Array) -> float:
     """Where the parabola of the rating over the rank turns, as a value of x."""
     design = np.vstack([rank, np.square(rank) - np.square(rank).mean(), accounted]).T
@@ -80,8 +93,10 @@ def _turn(x: Array, rank: Array, rating: Array, accounted: Array) -> float:
     left = rank < turn
     if not INSIDE * len(x) <= left.sum() <= (1 - INSIDE) * len(x):
         return float("nan")
-    sides = [float(np.dot(rank[side] - rank[side].mean(), rating[side])) for side in (left, ~left)]
-    if sides[0] * bend > 0 or sides[1] * bend < 0:
+    directions = -np.sign(bend), np.sign(bend)
+    if any(
+        _one_sided(rank[s], way * rating[s]) > SIDE for s, way in zip((left, ~left), directions, strict=True)
+    ):
         return float("nan")
     order = np.argsort(rank)
     return float(np.interp(turn, rank[order], x[order]))

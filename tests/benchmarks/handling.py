@@ -73,7 +73,7 @@ def found_effects(runs: int) -> None:
         return any(one.bend_claimed for one in associate(levelling(100, seed), ["ease"], seed=seed).claimed)
 
     rate = share(runs, false_bend)
-    say("100 whips, a trend that levels off half way: claimed as a bend", rate, "none", True)
+    say("100 whips, a trend that levels off half way: claimed as a bend", rate, "at most 0.10", rate <= 0.10)
 
 
 def bend_claimed(study: Study, seed: int) -> bool:

@@ -199,8 +199,9 @@ def test_poorly_measured_parameters_say_how_much_of_a_correlation_shows() -> Non
     study = nothing(40, 2)
     spread = float(np.std(study.parameters["point_mm"], ddof=1))
     sds = {**study.parameter_sds, "point_mm": np.full(40, 0.6 * spread)}
-    one = associate(replace(study, parameter_sds=sds), ["volley"], ["point_mm"], **FEW).associations[0]
-    (finding,) = [finding for finding in one.findings if finding.code == "measurement-error"]
+    found = associate(replace(study, parameter_sds=sds), ["volley"], **FEW)
+    (finding,) = [finding for finding in found.findings if finding.code == "measurement-error"]
+    assert finding.where == "point_mm"
     assert "36%" in finding.text
     assert "0.80 of its size" in finding.text
 

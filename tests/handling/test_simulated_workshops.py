@@ -5,7 +5,7 @@ import numpy as np
 from plaitlog.models.handling.associations import associate
 from plaitlog.models.handling.study import Study
 from tests.benchmarks.handling import bend_claimed, in_first_four
-from tests.handling.simulated import QUALITIES, bent, nothing, only_skill, planted
+from tests.handling.simulated import QUALITIES, bent, levelling, nothing, only_skill, planted
 
 DRAWS = 1_999
 
@@ -38,4 +38,15 @@ def test_two_planted_effects_are_among_the_first_four_of_their_quality_nine_time
 
 
 def test_a_planted_bend_is_claimed_nine_times_in_ten() -> None:
-    assert np.mean([bend_claimed(bent(40, seed, share=0.9), seed) for seed in range(30)]) >= 0.9
+    assert np.mean([bend_claimed(bent(50, seed, share=0.9), seed) for seed in range(30)]) >= 0.9
+
+
+def test_a_trend_that_levels_off_is_seldom_claimed_as_a_bend() -> None:
+    bends = [
+        any(
+            one.bend_claimed
+            for one in associate(levelling(60, seed), ["ease"], draws=999, resamples=20).claimed
+        )
+        for seed in range(60)
+    ]
+    assert np.mean(bends) <= 0.10
