@@ -271,7 +271,7 @@ def _filler_at(layer: Layer, cords: list[Cord], at_mm: float) -> tuple[StrandGro
     before: tuple[Span, ...] = (exactly(0),) * len(cords)
     for step in layer.schedule.steps:
         fate = step.fate or layer.fate
-        if fate is not None and fate.kind != "cut":
+        if fate is not None and fate.kind != "cut" and step.place.low_mm <= at_mm:
             for cord, lot, was, now in zip(cords, lots, before, step.counts, strict=True):
                 count = _still_inside(fate, step, _dropped(was, now), at_mm)
                 if count.high > 0:

@@ -23,7 +23,7 @@ MOST_PARALLEL: Final = 0.6
 LEAST_TAPER: Final = 0.15
 """Shortest part that tapers, as a share of the thong (own choice)."""
 COARSE, FINE = 9, 9
-ROUNDS: Final = 3
+COARSE_ROUNDS, ROUNDS = 1, 3
 FREEDOM: Final = 6.0
 """Readings' worth of trust in the stated scatter beside what the residuals say (own choice)."""
 NO_PARALLEL: Final = 0.1
@@ -156,7 +156,7 @@ class _Candidates:
 def _fit(thongs: Sequence[Stations]) -> list[Segments | None]:
     packed = _pack(thongs)
     steps = np.broadcast_to(np.linspace(0.0, MOST_PARALLEL, COARSE), (len(thongs), COARSE))
-    coarse = _candidates(packed, steps, steps)
+    coarse = _candidates(packed, steps, steps, COARSE_ROUNDS)
     starts, tails = _closer(coarse, coarse.start, steps), _closer(coarse, coarse.tail, steps)
     fine = _candidates(packed, starts, tails)
     found = [_segments(fine, i, int(n)) for i, n in enumerate(packed.number)]
@@ -208,7 +208,7 @@ def _prior(grid: Array) -> Array:
     return weights
 
 
-def _candidates(packed: _Packed, starts: Array, tails: Array) -> _Candidates:
+def _candidates(packed: _Packed, starts: Array, tails: Array, rounds: int = ROUNDS) -> _Candidates:
     """All pairs of (w, g) lengths before and behind the taper, with both families of tapers."""
     w, g = starts.shape
     a, b = np.repeat(starts, g, axis=1), np.tile(tails, (1, g))
@@ -220,13 +220,13 @@ def _candidates(packed: _Packed, starts: Array, tails: Array) -> _Candidates:
     u[:, :, :-2] = np.clip((packed.along[:, None, :] - a[:, :, None]) / width[:, :, None], 0.0, 1.0)
     u[:, :, -1] = 1.0
     half = np.clip((0.5 - a) / width, 0.0, 1.0)
-    parts = [_fitted(family, packed, u, half, prior, a, b) for family in FAMILIES]
+    parts = [_fitted(family, packed, u, half, prior, a, b, rounds) for family in FAMILIES]
     names = _Candidates.__slots__
     return _Candidates(*(np.concatenate([getattr(part, name) for part in parts], axis=1) for name in names))
 
 
 def _fitted(
-    family: Family, packed: _Packed, u: Array, half: Array, prior: Array, a: Array, b: Array
+    family: Family, packed: _Packed, u: Array, half: Array, prior: Array, a: Array, b: Array, rounds: int
 ) -> _Candidates:
     y, weight, ratio = packed.y[:, None, :], packed.weight, packed.ratio[:, None]
     way = family.way(u)
@@ -238,14 +238,14 @@ def _fitted(
     c = np.asarray(family.starting)[np.argmin(tried, axis=0)]
     middle, sd = family.prior
     precision = 1.0 / sd**2
-    for k in range(ROUNDS + 1):
+    for k in range(rounds + 1):
         g, slope = family.left(way, c, ratio)
         p, d = _linear(g, packed)
         rest = y - p[..., None] - d[..., None] * g
         slope *= d[..., None]
         normal = _normal(g, slope, weight)
         normal[..., 2, 2] += precision
-        if k == ROUNDS:
+        if k == rounds:
             break
         pull = np.einsum("wm,wkm,wkm->wk", weight, slope, rest) + precision * (middle - c)
         # With thick end and point at their best the step is that of the Schur complement.

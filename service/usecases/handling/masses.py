@@ -3,6 +3,7 @@
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Final
 
 from plaitlog.models.calibration.calibrated_geometry import calibrated_geometry
@@ -12,8 +13,8 @@ from plaitlog.models.calibration.whip_ratios import WhipCalibrations, reckoned_b
 from plaitlog.models.errors import Finding, StackNotKnownError
 from plaitlog.models.handling.estimate import Estimate, Known
 from plaitlog.models.handling.mass_parameters import mass_parameters
-from plaitlog.models.mass import LaidLayer, LaidSection, mass_of, stacks_along
-from plaitlog.models.stack import Stack
+from plaitlog.models.mass import LaidLayer, LaidSection, mass_of
+from plaitlog.models.stack import Stack, stack_at
 from plaitlog.models.whip import Cord, Weight, Whip
 from plaitlog.models.whole_mass import (
     FITTING_SPREAD,
@@ -26,6 +27,10 @@ from plaitlog.service.usecases.places import thick_end_mm
 from plaitlog.service.usecases.predicting import InForce
 from plaitlog.service.usecases.weighing import weighing_of
 
+EDGES: Final = (0.0, 0.03, 0.06, 0.1, *(0.1 + 0.08 * k for k in range(1, 10)), 0.9, 0.94, 0.97, 1.0)
+"""Parts of a thong whose stacks are looked at, shares of its length, finer at both ends (own choice: against
+three hundred parts the half-mass position moves by less than its own uncertainty, and workshops of thousands
+are worked out several times as fast)."""
 SCALE_SD_G: Final = 1.0
 """Sd of a kitchen scale (own judgement)."""
 BALANCE_SD_MM: Final = 5.0
@@ -57,13 +62,21 @@ def masses(
 
 def _asked(whip: Whip, cords: Mapping[str, Cord]) -> _Asked | Finding:
     try:
-        places, stacks = stacks_along(whip, cords)
+        places = _places(whip)
+        stacks = [stack_at(whip, (low + high) / 2, cords) for low, high in places]
         return _Asked(places, stacks, stack_over_rod(whip, cords))
     except StackNotKnownError as error:
         return error.finding
-    except ValueError:
-        remedy = f"note thong_length of {whip.label}"
-        return Finding("no-length", "the length of the thong is not noted", remedy)
+
+
+def _places(whip: Whip) -> list[tuple[float, float]]:
+    """Sections along the thong, with the handle before them where places count from the butt."""
+    start, end = thick_end_mm(whip), whip.point_mm
+    if start is None or end is None or not end > start:
+        remedy = f"note thong_length of {whip.label}, and handle_length, 0 for none"
+        raise StackNotKnownError(Finding("no-length", "the length of the thong is not noted", remedy))
+    edges = [start + (end - start) * share for share in EDGES]
+    return list(pairwise(edges if start == 0 else [0.0, *edges]))
 
 
 def _all(one: _Asked) -> list[Stack]:
