@@ -1,0 +1,152 @@
+"""The answer to "what goes with good ratings?" in words, the sentence that matters first."""
+
+from collections.abc import Iterator, Sequence
+from typing import Final
+
+from plaitlog.models.handling.associations import Association, Associations
+from plaitlog.models.handling.contrast import ENOUGH, Contrast
+from plaitlog.models.handling.definitions import BY_NAME, Unit
+from plaitlog.service.usecases.shown_units import ShownUnits
+
+NOT_CAUSE: Final = (
+    "What goes together among one maker's whips is not yet cause: skill, cord and taste change with shape."
+)
+
+
+def title(parameter: str) -> str:
+    """What a parameter is called: "middle share"."""
+    known = BY_NAME.get(parameter)
+    return parameter.replace("_", " ") if known is None else known.title
+
+
+def spoken(quality: str) -> str:
+    """A quality as it is said: "roll-out"."""
+    return quality.replace("_", "-")
+
+
+def whips_of(type_: str | None, n: int) -> str:
+    """Three stock whips; one whip."""
+    what = "whip" if type_ is None else type_
+    return f"{n} {what}" if n == 1 else f"{n} {what}s"
+
+
+def leading(
+    found: Associations, quality: str, contrast: Contrast, type_: str | None, shown: ShownUnits
+) -> Iterator[str]:
+    """What may be claimed of one quality; below fifteen rated whips the best beside the worst lead."""
+    asked = [one for one in found.associations if one.quality == quality]
+    claimed = [one for one in found.ranked(quality) if one.claimed or one.bend_claimed]
+    if contrast.rated < ENOUGH:
+        yield (
+            f"Only {whips_of(type_, contrast.rated)} {'is' if contrast.rated == 1 else 'are'} rated for "
+            f"{spoken(quality)}, too few to lean on a statistic: look at the best beside the worst."
+        )
+        yield from contrast_sentences(contrast, shown)
+    if claimed:
+        for one in claimed:
+            yield _claim(one, type_, shown)
+        return
+    told = [one for one in asked if one.rho is not None]
+    rate = f"{100 * found.false_discoveries:.0f} %"
+    if not told:
+        yield f"Nothing can be said of {spoken(quality)}: no parameter is known of enough rated whips."
+        return
+    most = max(one.n for one in told)
+    yield (
+        f"Nothing can be claimed: over {whips_of(type_, most)} no parameter goes with {spoken(quality)} "
+        f"beyond what chance alone would give (at most {rate} false claims)."
+    )
+    yield f"Nearest to a claim: {_figures(found.ranked(quality)[0])}."
+
+
+def _claim(one: Association, type_: str | None, shown: ShownUnits) -> str:
+    quality, what = spoken(one.quality).capitalize(), title(one.parameter)
+    same = " and ".join(title(name) for name in one.alike)
+    names = f" (which counts as one with {same})" if one.alike else ""
+    if one.claimed:
+        word = "a greater" if (one.rho or 0.0) > 0 else "a smaller"
+        return f"{quality} goes with {word} {what}{names}: {_figures(one)}, over {whips_of(type_, one.n)}."
+    where = "" if one.bend_at is None else f", near {value(one.parameter, one.bend_at, shown)}"
+    return (
+        f"{quality} is {one.bend or 'bent'} of {what}{names}{where}: bend p {p_text(one.bend_p)}, over "
+        f"{whips_of(type_, one.n)}."
+    )
+
+
+def _figures(one: Association) -> str:
+    found = f"{title(one.parameter)}, rank correlation {_signed(one.rho)}"
+    if one.low_95 is not None:
+        found += f" (95 %: {_signed(one.low_95)} to {_signed(one.high_95)})"
+    if one.partial_rho is not None and one.partial_on:
+        found += f", {_signed(one.partial_rho)} beside {_listed(one.partial_on)}"
+    return f"{found}, q {p_text(one.q)}"
+
+
+def contrast_sentences(contrast: Contrast, shown: ShownUnits) -> Iterator[str]:
+    """The best beside the worst, and in what they differ most."""
+    if contrast.best:
+        yield f"Best: {', '.join(contrast.best)}. Worst: {', '.join(contrast.worst)}."
+    for one in contrast.differences[:3]:
+        word = "greater" if one.in_spreads > 0 else "smaller"
+        yield (
+            f"The best have a {word} {title(one.parameter)}: on average "
+            f"{value(one.parameter, one.best, shown)} against {value(one.parameter, one.worst, shown)} "
+            f"({abs(one.in_spreads):.1f} spreads)."
+        )
+    for finding in contrast.findings:
+        yield f"{finding.text[:1].upper()}{finding.text[1:]}."
+
+
+def price(found: Associations) -> str:
+    """What looking at so many pairs costs."""
+    pairs = len(found.associations)
+    return (
+        f"{pairs} {'pair' if pairs == 1 else 'pairs'} of parameter and quality, {found.family} tests with "
+        f"their bends, are one family: at most {100 * found.false_discoveries:.0f} % of what is claimed should "
+        f"be false; by chance alone about {0.05 * found.family:.1f} of them would show a p below 0.05."
+    )
+
+
+def value(parameter: str, number: float, shown: ShownUnits) -> str:
+    """A value of a parameter with its unit, as the viewer reads it."""
+    known = BY_NAME.get(parameter)
+    unit: Unit = "ratio" if known is None else known.unit
+    match unit:
+        case "diameter":
+            return shown.diameter(number)
+        case "length":
+            return shown.length(number)
+        case "share":
+            return f"{number:.2f}"
+        case "mm per m":
+            return f"{number:.1f} mm per m"
+        case "mm2":
+            return f"{number / 100:.0f} cm2"
+        case "g per m":
+            return f"{number:.0f} g per m"
+        case _:
+            return f"{number:+.2f}" if unit == "log ratio" else f"{number:.2f}"
+
+
+def p_text(p: float | None) -> str:
+    """A p or q value; never 0."""
+    if p is None:
+        return ""
+    return f"{p:.3f}" if p >= 0.0095 else f"{p:.1g}"
+
+
+def bend_text(one: Association) -> str:
+    """What there is to say of a bend, beside its p."""
+    if one.bend_p is None:
+        return ""
+    word = one.bend if one.bend and one.bend_p < 0.05 else "none seen"
+    return f"{word} (p {p_text(one.bend_p)})"
+
+
+def _signed(number: float | None) -> str:
+    return "" if number is None else f"{number:+.2f}"
+
+
+def _listed(names: Sequence[str]) -> str:
+    words = [name.replace("_mm", "").replace("_g", "").replace("_", " ") for name in names]
+    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
