@@ -124,8 +124,8 @@ def study_of(found: Rated, parameters: Sequence[TaperParameters]) -> Study:
         labels=tuple(whip.label for whip in found.whips),
         parameters=values,
         parameter_sds={name: _column(parameters, name, "sd") for name in EVERY_PARAMETER},
-        ratings=dict(found.ratings),
-        levels=dict(found.levels),
+        ratings={str(quality): column for quality, column in found.ratings.items()},
+        levels={str(quality): column for quality, column in found.levels.items()},
         numbers=found.numbers,
         groups=found.groups,
     )

@@ -56,7 +56,8 @@ def leading(
         f"Nothing can be claimed: over {whips_of(type_, most)} no parameter goes with {spoken(quality)} "
         f"beyond what chance alone would give (at most {rate} false claims)."
     )
-    yield f"Nearest to a claim: {_figures(found.ranked(quality)[0])}."
+    nearest = found.ranked(quality)[0]
+    yield f"Nearest to a claim: {title(nearest.parameter)}, {_figures(nearest)}."
 
 
 def _claim(one: Association, type_: str | None, shown: ShownUnits) -> str:
@@ -74,7 +75,7 @@ def _claim(one: Association, type_: str | None, shown: ShownUnits) -> str:
 
 
 def _figures(one: Association) -> str:
-    found = f"{title(one.parameter)}, rank correlation {_signed(one.rho)}"
+    found = f"rank correlation {_signed(one.rho)}"
     if one.low_95 is not None:
         found += f" (95 %: {_signed(one.low_95)} to {_signed(one.high_95)})"
     if one.partial_rho is not None and one.partial_on:
@@ -97,13 +98,33 @@ def contrast_sentences(contrast: Contrast, shown: ShownUnits) -> Iterator[str]:
         yield f"{finding.text[:1].upper()}{finding.text[1:]}."
 
 
+HEADS: Final = ("parameter", "whips", "rank", "95 %", "p", "q", "beside the rest", "bend")
+
+
+def cells(one: Association) -> tuple[str, ...]:
+    """One pair in a row of the table ``HEADS``; a star marks what is claimed."""
+    star = " *" if one.claimed or one.bend_claimed else ""
+    told = one.low_95 is not None
+    why = next((finding.text for finding in one.findings), "") if one.rho is None else bend_text(one)
+    return (
+        f"{title(one.parameter)}{star}",
+        str(one.n),
+        _signed(one.rho),
+        f"{_signed(one.low_95)} to {_signed(one.high_95)}" if told else "",
+        p_text(one.p),
+        p_text(one.q),
+        _signed(one.partial_rho),
+        why,
+    )
+
+
 def price(found: Associations) -> str:
     """What looking at so many pairs costs."""
     pairs = len(found.associations)
     return (
         f"{pairs} {'pair' if pairs == 1 else 'pairs'} of parameter and quality, {found.family} tests with "
-        f"their bends, are one family: at most {100 * found.false_discoveries:.0f} % of what is claimed should "
-        f"be false; by chance alone about {0.05 * found.family:.1f} of them would show a p below 0.05."
+        f"their bends, are one family: at most {100 * found.false_discoveries:.0f} % of what is claimed "
+        f"should be false; by chance alone about {0.05 * found.family:.1f} of them would show a p below 0.05."
     )
 
 
