@@ -68,8 +68,7 @@ def rows(found: TaperParameters, shown: ShownUnits) -> Iterator[tuple[str, str, 
     """Lines of the table, under ``HEADS``."""
     for name, one in found.parameters.items():
         definition = BY_NAME[name]
-        exact = one.low_90 == one.high_90
-        spread = "" if exact else interval(definition, one, shown)
+        spread = "" if one.sd == 0 else interval(definition, one, shown)
         yield definition.title, value(definition, one, shown), spread, one.known
 
 
