@@ -30,11 +30,13 @@ LARGEST_GAP: Final = 0.35
 MIDDLE_WINDOW: Final = 0.1
 """Half the length over which the body is averaged for the middle, as a share of the thong (own choice)."""
 SLIP: Final = 5.0
-"""Standard deviations from the fit at which a reading is taken for a slip (own choice)."""
+SLIP_IN_SCATTER: Final = 2.5
+"""Standard deviations from the fit at which a reading is taken for a slip, as stated and as the readings of
+the thong scatter (own choice): a thong that falls in steps is off everywhere."""
 SLIP_FREEDOM: Final = 4.0
 """Degrees of freedom of the Student t that then weights all readings of the thong (common choice: Lange,
 Little & Taylor 1989)."""
-SLIP_ROUNDS: Final = 4
+SLIP_ROUNDS: Final = 3
 PARALLEL_BELOW: Final = 1.25
 """A thong whose thick end is less than this many times its point is parallel: point over thick end above 0.8
 (own convention)."""
@@ -128,7 +130,9 @@ def _doubted(profile: Profile, found: Segments | None) -> Array | None:
         return None
     curve = found.weight @ (found.point[:, None] + (found.thick - found.point)[:, None] * found.left)
     off = np.abs(profile.diameter_mm - curve) / profile.sd_mm
-    return None if off.max() < SLIP else profile.sd_mm * np.sqrt(1.0 + off**2 / SLIP_FREEDOM)
+    if off.max() < max(SLIP, SLIP_IN_SCATTER * found.scatter):
+        return None
+    return profile.sd_mm * np.sqrt(1.0 + off**2 / SLIP_FREEDOM)
 
 
 def shape_of(profile: Profile) -> Mapping[str, Estimate]:
