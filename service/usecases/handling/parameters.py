@@ -1,6 +1,6 @@
 """Taper parameters of whips, each with its uncertainty and how it is known: of one whip, or of a workshop."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -21,6 +21,10 @@ from plaitlog.service.usecases.predicting import InForce
 
 AT_ONCE: Final = 200
 """Whips worked out together: enough to share the work, few enough for the processor's cache."""
+MANY: Final = 2_000
+"""From so many whips on further processes are worth their start of a second or two (own measurement)."""
+MOST_PROCESSES: Final = 4
+"""Each holds the program anew, some 200 MB (own choice)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -60,12 +64,33 @@ def all_parameters(
     cords: Mapping[str, Cord],
     done: Callable[[int], None] = lambda whips: None,
 ) -> list[TaperParameters]:
-    """The same for many whips, in their order; ``done`` is told how many are worked out so far."""
+    """The same for many whips, in their order; ``done`` is told how many are worked out so far.
+
+    From ``MANY`` whips on it is shared among the processor's cores.
+    """
+    parts = [whips[first : first + AT_ONCE] for first in range(0, len(whips), AT_ONCE)]
     found: list[TaperParameters] = []
-    for first in range(0, len(whips), AT_ONCE):
-        found += _some(in_force, whips[first : first + AT_ONCE], cords)
+    for part in _each(in_force, parts, cords, alone=len(whips) < MANY):
+        found += part
         done(len(found))
     return found
+
+
+def _each(
+    in_force: InForce, parts: Sequence[Sequence[Whip]], cords: Mapping[str, Cord], *, alone: bool
+) -> Iterator[list[TaperParameters]]:
+    if alone:
+        yield from (_some(in_force, part, cords) for part in parts)
+        return
+    from joblib import Parallel, cpu_count, delayed
+
+    work = Parallel(
+        n_jobs=min(cpu_count(), MOST_PROCESSES),
+        return_as="generator",
+        inner_max_num_threads=1,
+        backend="loky",
+    )
+    yield from work(delayed(_some)(in_force, part, cords) for part in parts)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
