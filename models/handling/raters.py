@@ -1,7 +1,8 @@
 """Ratings made comparable between raters: each in spreads from the rater's own mean.
 
 A rater who has judged few whips is taken to be more like the others (empirical Bayes; Morris 1983, *JASA*
-78:47, for means; Smyth 2004, *Stat. Appl. Genet. Mol. Biol.* 3:3, for variances).
+78:47, for means; Smyth 2004, *Stat. Appl. Genet. Mol. Biol.* 3:3, for variances). A whip that was
+compared with another one is rated as that one, a step up or down.
 """
 
 from collections import defaultdict
@@ -15,6 +16,10 @@ PRIOR_RATINGS: Final = 4.0
 """So many ratings of everybody count beside a rater's own for the spread (own choice)."""
 SMALLEST_SPREAD: Final = 0.5
 """Points on the scale of 1 to 10 below which no rater's spread is believed (own choice: half a step)."""
+STEP: Final = 1.0
+"""Spreads of the rater by which better is above, and worse below, what it was compared with (own choice: two
+draws from one normal distribution lie 2 / sqrt(pi) = 1.13 spreads apart on average)."""
+_SIGN: Final = {"better": 1, "same": 0, "worse": -1}
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,6 +29,15 @@ class Score:
     whip: str
     rater: str
     value: float
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """What one rater found of one whip for one quality beside another: "better", "same" or "worse"."""
+
+    whip: str
+    beside: str
+    word: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,12 +74,25 @@ def raters_of(scores: Sequence[Score]) -> dict[str, Rater]:
     return found
 
 
-def standardised(scores: Sequence[Score], raters: Mapping[str, Rater]) -> dict[str, float]:
-    """By whip the mean over its sessions of each rating less its rater's mean, over the rater's spread."""
+def standardised(
+    scores: Sequence[Score],
+    raters: Mapping[str, Rater],
+    comparisons: Iterable[Comparison] = (),
+    beside: Mapping[str, float] | None = None,
+) -> dict[str, float]:
+    """By whip the mean over its sessions of each rating less its rater's mean, over the rater's spread.
+
+    ``beside`` gives the standardised ratings, in numbers, of the whips that others were compared with; a
+    comparison with a whip that has none counts for nothing.
+    """
     by_whip: dict[str, list[float]] = defaultdict(list)
     for score in scores:
         rater = raters[score.rater]
         by_whip[score.whip].append((score.value - rater.mean) / rater.spread)
+    rated = beside or {}
+    for one in comparisons:
+        if one.beside in rated:
+            by_whip[one.whip].append(rated[one.beside] + STEP * _SIGN[one.word])
     return {whip: float(np.mean(found)) for whip, found in by_whip.items()}
 
 
