@@ -152,10 +152,11 @@ def _from_segments(profile: Profile, found: Segments | None) -> dict[str, Estima
     middle = _means(profile.along, np.array([0.5 - MIDDLE_WINDOW]), np.array([0.5 + MIDDLE_WINDOW]))
     fullness, fullness_sd = _share(found, found.fullness, taper, body, noise)
     share, share_sd = _share(found, found.middle, np.broadcast_to(middle, taper.shape), body, noise)
-    middle_mm = found.mean(found.point) + share * found.mean(d)
-    middle_sd = float(np.hypot(share_sd * found.mean(d), np.sqrt(1 - share) * point[1] / 2))
+    # What the body shows at the middle, with the way that the curve of the model bends between stations.
+    bend = found.middle - found.left @ middle[0]
+    middle_mm = found.moments(body @ middle[0] + bend * d, float(middle[0] ** 2 @ noise**2))
     told = {
-        **_ends(thick, point, (middle_mm, middle_sd), length),
+        **_ends(thick, point, middle_mm, length),
         "middle_share": (share, share_sd),
         "fullness": (fullness, fullness_sd),
     }
