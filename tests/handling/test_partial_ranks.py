@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from scipy.stats import permutation_test, spearmanr
 
+from plaitlog.models.handling import partial_ranks as module
 from plaitlog.models.handling.partial_ranks import PartialTest, basis, p_values
 from plaitlog.models.handling.rank_intervals import MANY
 from plaitlog.models.handling.ranks import Array, spearman, standard_ranks
@@ -59,6 +60,17 @@ def test_p_of_many_whips_is_that_of_scipy() -> None:
     x = rng.normal(size=MANY + 100)
     y = np.round(0.08 * x + rng.normal(size=MANY + 100), 1)
     assert p_of(alone(x, y)) == pytest.approx(spearmanr(x, y).pvalue, rel=1e-9)
+
+
+def test_the_closed_form_for_many_whips_is_where_draws_lead(monkeypatch: pytest.MonkeyPatch) -> None:
+    rng = np.random.default_rng(9)
+    others = rng.normal(size=(2, 300))
+    x, y = standard_ranks(rng.normal(size=(2, 300)) + 0.5 * others[0])
+    test = PartialTest(x[None], (0.16 * x + y)[None], basis(others))
+    drawn = p_of(test, 20_000)
+    monkeypatch.setattr(module, "MANY", 299)
+    assert 0.002 < drawn < 0.2
+    assert abs(p_of(test) - drawn) < 4 * np.sqrt(drawn / 20_000)
 
 
 def by_regression(y: Array, x: Array, others: Array) -> float:
