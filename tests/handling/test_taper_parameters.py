@@ -1,6 +1,7 @@
 """Taper parameters of recorded whips: what they rest on, what is left out, what is predicted instead."""
 
 import math
+import random
 from dataclasses import replace
 
 import numpy as np
@@ -268,3 +269,47 @@ def test_many_whips_are_told_as_each_alone() -> None:
     assert [one.label for one in together] == [one.label for one in whips]
     for each, found in zip(whips, together, strict=True):
         assert_same(parameters_of(PRIORS, each, CORDS), found)
+
+
+def spoilt(found: Whip, draw: random.Random) -> Whip:
+    """What a hurried hand may leave: parts missing, places and sizes mistyped, lengths that cannot be."""
+    length = draw.choice([LENGTH, LENGTH, None, 30.0, 30_000.0])
+    readings = tuple(
+        replace(
+            one,
+            at_mm=draw.choice([one.at_mm, one.at_mm, one.at_mm, 100.0, None]),
+            diameter_mm=one.size_mm * draw.choice([1.0, 1.0, 1.0, 0.1, 10.0]),
+            doubtful=draw.random() < 0.1,
+        )
+        for one in found.readings
+        if draw.random() < 0.8
+    )
+    layers = tuple(
+        replace(one, schedule=one.schedule if draw.random() < 0.8 else None)
+        for one in found.layers
+        if draw.random() < 0.8
+    )
+    return replace(
+        found,
+        thong_length_mm=length,
+        handle_length_mm=draw.choice([None, 0.0, 300.0]),
+        datum=draw.choice([None, "butt", "handle end"]),
+        foundation=draw.choice(
+            [None, "none", Foundation(diameter_mm=8.0), Foundation(diameter_mm=9, to_mm=3000)]
+        ),
+        layers=layers,
+        readings=readings,
+        weights=draw.choice([(), (Weight(4.0, ("fall",)),), (Weight(300.0),)]),
+        balance=draw.choice([None, Balance(450.0), Balance(9000.0), Balance(-50.0, "handle end")]),
+    )
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_whatever_is_noted_the_answer_is_finite_and_inside_its_interval(seed: int) -> None:
+    draw = random.Random(seed)
+    whips = [spoilt(whip(*falling(draw.choice([3, 6, 10]))), draw) for _ in range(60)]
+    for found in all_parameters(PRIORS, whips, CORDS):
+        for name, one in found.parameters.items():
+            assert all(map(math.isfinite, (one.value, one.sd, one.low_90, one.high_90))), name
+            assert one.sd >= 0
+            assert one.low_90 <= one.value <= one.high_90, name

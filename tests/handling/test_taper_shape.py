@@ -303,3 +303,17 @@ def test_errors_that_stations_share_widen_the_ends_and_leave_their_ratio() -> No
     assert told["thick_end_mm"].sd == pytest.approx(np.hypot(alone["thick_end_mm"].sd, 0.06 * 16), rel=0.02)
     for name in ("taper_ratio", "fullness", "middle_share"):
         assert told[name].sd == pytest.approx(alone[name].sd, rel=0.02), name
+
+
+def test_uncertainties_agree_with_a_parametric_bootstrap_where_the_breaks_are_inside() -> None:
+    """Readings drawn anew about the true profile, each fitted by itself: their spread is what the fit to one
+    of them should have said."""
+    shape = Shape(
+        length_mm=1800, thick_mm=16, point_mm=6, parallel_thick_mm=360, parallel_point_mm=300, fullness=0.45
+    )
+    rng = np.random.default_rng(12)
+    found = shapes_of([read(shape, 16, rng) for _ in range(250)])
+    for name in ("thick_end_mm", "point_mm", "taper_ratio", "fullness", "middle_share", "parallel_thick_mm"):
+        spread = float(np.std([told[name].value for told in found]))
+        stated = float(np.sqrt(np.mean([told[name].sd ** 2 for told in found])))
+        assert 0.75 < stated / spread < 1.4, (name, stated, spread)
