@@ -161,6 +161,13 @@ def whip_refusals(
     for number, session in enumerate(whip.ratings, start=1):
         for finding in session_refusals(session, today):
             yield finding.at(f"ratings {number}")
+        if session.compared_with == whip.label:
+            yield Finding(
+                "compared-with-itself",
+                f"{whip.label!r} is compared with itself",
+                "give the label of the other whip",
+                f"ratings {number}, compared_with",
+            )
 
 
 def whip_findings(whip: Whip) -> Iterator[Finding]:

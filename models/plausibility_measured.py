@@ -9,7 +9,16 @@ from typing import Final
 from plaitlog.models.errors import Finding
 from plaitlog.models.plausibility_values import not_in_future, positive, sized
 from plaitlog.models.units import DIAMETER, GIRTH, LENGTH, MASS, THICKNESS
-from plaitlog.models.whip import FEELS, NOT_TRIED, QUALITIES, Layer, RatingSession, Reading, Whip
+from plaitlog.models.whip import (
+    COMPARISONS,
+    FEELS,
+    NOT_TRIED,
+    QUALITIES,
+    Layer,
+    RatingSession,
+    Reading,
+    Whip,
+)
 
 # Common practice and own measure, no source.
 NEAR_DROP_MM: Final = 20.0
@@ -195,6 +204,17 @@ def session_refusals(session: RatingSession, today: dt.date | None) -> Iterator[
             yield Finding(
                 "quality-unknown", f"{quality!r} is no quality", f"rate {', '.join(QUALITIES)}", "scores"
             )
+        elif score in COMPARISONS:
+            if session.compared_with is None:
+                yield Finding(
+                    "compared-with-nothing",
+                    f"{score!r} needs another whip that it is {score} than"
+                    if score != "same"
+                    else "'same' needs another whip that it is the same as",
+                    "give compared_with, the label of the whip it was thrown beside, with a rating session;"
+                    " or rate 1 to 10",
+                    f"scores, {quality}",
+                )
         elif score != NOT_TRIED and not (isinstance(score, int | float) and 1 <= score <= 10):
             yield Finding(
                 "score",

@@ -24,6 +24,7 @@ FateKind = Literal["cut", "tuck", "run"]
 Rest = Literal["point", "not noted"]
 Quality = Literal["ease", "volley", "accuracy", "roll_out", "recovery", "tracking", "balance", "overall"]
 Feel = Literal["thong_handle", "limp_stiff", "slow_quick"]
+Comparison = Literal["better", "same", "worse"]
 
 ON_THE_BENCH: Final[Status] = "on the bench"
 CONSTRUCTIONS: Final[tuple[Construction, ...]] = ("cored", "gutted", "solid")
@@ -36,6 +37,7 @@ QUALITIES: Final[tuple[Quality, ...]] = (
 )  # fmt: skip
 FEELS: Final[tuple[Feel, ...]] = ("thong_handle", "limp_stiff", "slow_quick")
 NOT_TRIED: Final = "not tried"
+COMPARISONS: Final[tuple[Comparison, ...]] = ("better", "same", "worse")
 UNSTATED_CONDITION: Final[Condition] = "rolled"
 """What a reading is taken to be when no condition is noted (common practice, no source)."""
 TAPE_MM: Final = 0.2
@@ -299,7 +301,9 @@ class CordUse:
 class RatingSession:
     """One person's judgement on one day: scores 1 to 10 per quality or "not tried", feel -2 to +2.
 
-    ``on`` and ``hours_of_use`` are None for the maker's own rating noted without a session.
+    Where the whip was thrown beside another recorded one, ``compared_with`` is the label of that one, and a
+    score may also be "better", "same" or "worse" than it. ``on`` and ``hours_of_use`` are None for the
+    maker's own rating noted without a session.
     """
 
     by: str | None = None
@@ -307,7 +311,8 @@ class RatingSession:
     hours_of_use: float | None = None
     fall: str | None = None
     cracker: str | None = None
-    scores: Mapping[str, float | Literal["not tried"]] = field(default_factory=dict)
+    compared_with: str | None = None
+    scores: Mapping[str, float | Literal["not tried"] | Comparison] = field(default_factory=dict)
     feel: Mapping[str, float] = field(default_factory=dict)
     notes: str | None = None
 

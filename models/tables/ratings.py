@@ -9,7 +9,10 @@ from plaitlog.models.tables.base import Base, Editable, Key
 
 
 class RatingSessionRow(Editable, Base):
-    """One person's judgement on one day; without person and date it is the maker's own, noted in short."""
+    """One person's judgement on one day; without person and date it is the maker's own, noted in short.
+
+    ``compared_with_id``: the whip it was thrown beside, which cannot go while it is named here.
+    """
 
     __tablename__ = "rating_sessions"
     __table_args__ = (
@@ -29,10 +32,15 @@ class RatingSessionRow(Editable, Base):
     limp_stiff: Mapped[float | None]
     slow_quick: Mapped[float | None]
     notes: Mapped[str | None]
+    # Last, as a migration adds it.
+    compared_with_id: Mapped[int | None] = mapped_column(ForeignKey("whips.id"), index=True, sort_order=1_000)
 
 
 class ScoreRow(Base):
-    """One quality in one session; a null score means that it was not tried."""
+    """One quality in one session: a score, or a comparison ("better", "same", "worse").
+
+    Where both are null it was not tried.
+    """
 
     __tablename__ = "scores"
     __table_args__ = (
@@ -44,3 +52,4 @@ class ScoreRow(Base):
     session_id: Mapped[int] = mapped_column(ForeignKey("rating_sessions.id", ondelete="CASCADE"))
     quality: Mapped[str]
     score: Mapped[float | None]
+    comparison: Mapped[str | None]

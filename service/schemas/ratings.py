@@ -4,13 +4,14 @@ from typing import Annotated, Literal
 
 from pydantic import Field, Tag
 
-from plaitlog.models.whip import Feel, Quality
+from plaitlog.models.whip import Comparison, Feel, Quality
 from plaitlog.service.schemas.values import Day, FeelNote, Hours, Name, Score, ScoreOrWord, Shape, Text
 
-ScoreOrNotTried = Annotated[
-    Annotated[Score, Tag("<value>")] | Annotated[Literal["not tried"], Tag("<word>")], ScoreOrWord
+NumberOrWord = Annotated[
+    Annotated[Score, Tag("<value>")] | Annotated[Literal["not tried"] | Comparison, Tag("<word>")],
+    ScoreOrWord,
 ]
-Scores = dict[Quality, ScoreOrNotTried | None]
+Scores = dict[Quality, NumberOrWord | None]
 
 
 class RatingRecord(Shape):
@@ -23,7 +24,11 @@ class RatingRecord(Shape):
     hours_of_use: Hours | None = Field(None, description="Hours the whip had been used by then.")
     fall: Text | None = Field(None, description="Fall fitted during the session.")
     cracker: Text | None = Field(None, description="Cracker fitted during the session.")
-    scores: Scores = Field({}, description='Per quality 1 to 10, or "not tried".')
+    compared_with: Name | None = Field(None, description="Label of the whip it was thrown beside.")
+    scores: Scores = Field(
+        {},
+        description='Per quality 1 to 10, or "not tried"; beside another whip "better", "same", "worse" too.',
+    )
     feel: dict[Feel, FeelNote | None] = Field(
         {}, description="-2 to +2: thong-heavy to handle-heavy, limp to stiff, slow to quick."
     )

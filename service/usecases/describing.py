@@ -151,8 +151,9 @@ def rating_line(session: RatingSession) -> str:
         f"{quality.replace('roll_out', 'roll-out')} {score if isinstance(score, str) else f'{score:g}'}"
         for quality, score in session.scores.items()
     ]
+    beside = f" beside {session.compared_with}" if session.compared_with else ""
     feels = [f"{_FEEL[side][value > 0]} {abs(value):g}" for side, value in session.feel.items() if value]
-    return f"rated{who}{when}{use}: {', '.join([*scores, *feels])}"
+    return f"rated{who}{when}{use}{beside}: {', '.join([*scores, *feels])}"
 
 
 _FEEL: Mapping[str, tuple[str, str]] = {

@@ -51,5 +51,6 @@ def export_records(session: Session) -> Iterator[dict[str, Any]]:
             yield from (rating_record(whip.label, rating) for rating in sessions)
 
 
-def _by_day(rating: RatingSession) -> tuple[dt.date, str, float]:
-    return (rating.on or dt.date.min, rating.by or "", rating.hours_of_use or 0.0)
+def _by_day(rating: RatingSession) -> tuple[dt.date, str, float, str]:
+    used = rating.hours_of_use or 0.0
+    return (rating.on or dt.date.min, rating.by or "", used, rating.compared_with or "")

@@ -102,7 +102,7 @@ def stock_from(record: StockRecord) -> CordStock:
 
 
 def rating_from(record: RatingRecord) -> RatingSession:
-    plain = stated_keys(record, ("by", "on", "hours_of_use", "fall", "cracker", "notes"))
+    plain = stated_keys(record, ("by", "on", "hours_of_use", "fall", "cracker", "compared_with", "notes"))
     return RatingSession(**plain, scores=known_values(record.scores), feel=known_values(record.feel))
 
 

@@ -150,14 +150,22 @@ def reading_from_row(row: Row[Any]) -> Reading:
     )
 
 
-def rating_from_row(row: Row[Any], scores: Sequence[Row[Any]]) -> RatingSession:
+def rating_from_row(row: Row[Any], scores: Sequence[Row[Any]], labels: Mapping[int, str]) -> RatingSession:
+    """``labels``: of whips by key, at least of the one that this one was thrown beside."""
     return RatingSession(
         by=row.by,
         on=row.on,
         hours_of_use=row.hours_of_use,
         fall=row.fall,
         cracker=row.cracker,
-        scores={score.quality: NOT_TRIED if score.score is None else score.score for score in scores},
+        compared_with=None if row.compared_with_id is None else labels[row.compared_with_id],
+        scores={score.quality: _score(score) for score in scores},
         feel={feel: getattr(row, feel) for feel in FEELS if getattr(row, feel) is not None},
         notes=row.notes,
     )
+
+
+def _score(row: Row[Any]) -> Any:
+    if row.comparison is not None:
+        return row.comparison
+    return NOT_TRIED if row.score is None else row.score

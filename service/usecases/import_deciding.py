@@ -74,7 +74,13 @@ def plan_import(
     by_kind: dict[str, list[Row]] = {kind: [] for kind in KINDS}
     for row in rows:
         by_kind[row.record.kind].append(row)
-    labels = {_label(row.record) for kind in ("whip", "rating", "reading") for row in by_kind[kind]}
+    owners = {_label(row.record) for kind in ("whip", "rating", "reading") for row in by_kind[kind]}
+    beside = {
+        record.compared_with
+        for record in (row.record for row in by_kind["rating"])
+        if isinstance(record, RatingRecord) and record.compared_with is not None
+    }
+    labels = owners | beside
     stored = whip_keys(session, labels)
     plan = Plan(
         makers=maker_keys(session),
@@ -220,24 +226,30 @@ def _whip_of(plan: Plan, row: Row, label: str) -> Merged | None:
     """The whip that a rating or reading belongs to; without one the row is rejected."""
     merged = plan.whips.get(label)
     if merged is None:
-        remedy = nearest_or(label, [*plan.all_labels, *plan.whips], "add the whip, or correct the label")
-        if ("whip", label) in plan.seen:
-            remedy = f"its own {plan.place(plan.seen['whip', label])} is rejected: mend that one"
-        finding = Finding(
-            "unknown-whip", f"no whip {label!r} is in the workshop or in this file", remedy, "whip"
-        )
-        plan.decide(row, label, "rejected", findings=[finding])
+        plan.decide(row, label, "rejected", findings=[_unknown_whip(plan, label, "whip")])
     return merged
+
+
+def _unknown_whip(plan: Plan, label: str, where: str) -> Finding:
+    remedy = nearest_or(label, [*plan.all_labels, *plan.whips], "add the whip, or correct the label")
+    if ("whip", label) in plan.seen:
+        remedy = f"its own {plan.place(plan.seen['whip', label])} is rejected: mend that one"
+    return Finding("unknown-whip", f"no whip {label!r} is in the workshop or in this file", remedy, where)
 
 
 def _decide_rating(plan: Plan, row: Row, record: RatingRecord) -> None:
     merged = _whip_of(plan, row, record.whip)
     if merged is None:
         return
+    if record.compared_with is not None and record.compared_with not in plan.whips:
+        unknown = _unknown_whip(plan, record.compared_with, "compared_with")
+        plan.decide(row, record.whip, "rejected", findings=[unknown])
+        return
     rating = rating_from(record)
     if rating.by is not None and rating.by == merged.whip.maker and is_short(replace(rating, by=None)):
         rating = replace(rating, by=None)
-    if plan.is_repeated(row, record.whip, record.whip, record.by, record.on, record.hours_of_use):
+    told_apart = (record.whip, record.by, record.on, record.hours_of_use, record.compared_with)
+    if plan.is_repeated(row, record.whip, *told_apart):
         return
     before = merged.whip.ratings
     rated = with_rating(before, rating)

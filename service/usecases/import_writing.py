@@ -1,6 +1,7 @@
 """Carrying out what an import has decided; the journal keeps every row written for an undo."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Final
 
 from sqlalchemy.orm import Session
@@ -16,6 +17,7 @@ from plaitlog.service.usecases.storing import (
     add_makers,
     add_stock,
     add_whips,
+    for_later,
     own_record,
     replace_cord,
     replace_stock,
@@ -25,6 +27,16 @@ from plaitlog.service.usecases.storing_measured import add_ratings, add_readings
 from plaitlog.service.usecases.to_records import cord_record, stock_record
 
 WHIPS_AT_ONCE: Final = 100
+
+
+@dataclass(frozen=True, slots=True)
+class _Later:
+    """Rating sessions of a whip, written when every whip is there that one may be compared with."""
+
+    key: int
+    label: str
+    before: Sequence[RatingSession]
+    after: Sequence[RatingSession]
 
 
 def write_plan(session: Session, plan: Plan, journal: Journal, progress: Progress) -> None:
@@ -62,18 +74,30 @@ def _write_whips(session: Session, journal: Journal, plan: Plan, progress: Progr
     makers, cords = maker_keys(session), cord_keys(session)
     total = len(plan.whips)
     done = 0
+    later: list[_Later] = []
     for part in in_parts(plan.whips.values(), WHIPS_AT_ONCE):
-        add_whips(journal, [merged.after for merged in part if merged.before is None], makers, cords)
+        new = [merged.after for merged in part if merged.before is None]
+        keys = add_whips(journal, new, makers, cords)
+        later += [
+            _Later(key, x.label, (), found)
+            for key, x in zip(keys, new, strict=True)
+            if (found := for_later(x))
+        ]
         for merged in part:
             if merged.before is not None:
-                _write_changes(session, journal, plan.whip_keys[merged.whip.label], merged, makers, cords)
+                key = plan.whip_keys[merged.whip.label]
+                _write_changes(journal, key, merged, makers, cords)
+                later.append(_Later(key, merged.whip.label, merged.before.ratings, merged.whip.ratings))
         journal.flush()
         done += len(part)
         progress("writing", done, total)
+    for some in in_parts(later, WHIPS_AT_ONCE):
+        for each in some:
+            _write_ratings(session, journal, each)
+        journal.flush()
 
 
 def _write_changes(
-    session: Session,
     journal: Journal,
     key: int,
     merged: Merged,
@@ -86,20 +110,12 @@ def _write_changes(
     if own_record(merged.before) != own_record(merged.whip):
         replace_whip(journal, key, merged.before, merged.whip, makers, cords)
     add_readings(journal, key, label, merged.added)
-    _write_ratings(session, journal, key, label, merged.before.ratings, merged.whip.ratings)
 
 
-def _write_ratings(
-    session: Session,
-    journal: Journal,
-    key: int,
-    label: str,
-    before: Sequence[RatingSession],
-    after: Sequence[RatingSession],
-) -> None:
-    changed = [i for i, rating in enumerate(before) if rating != after[i]]
+def _write_ratings(session: Session, journal: Journal, of: _Later) -> None:
+    changed = [i for i, rating in enumerate(of.before) if rating != of.after[i]]
     if changed:
-        keys = rating_keys(session, key)
+        keys = rating_keys(session, of.key)
         for i in changed:
-            replace_rating(journal, keys[i], key, (label, before[i]), (label, after[i]))
-    add_ratings(journal, key, label, after[len(before) :])
+            replace_rating(journal, keys[i], of.key, (of.label, of.before[i]), (of.label, of.after[i]))
+    add_ratings(journal, of.key, of.label, of.after[len(of.before) :])

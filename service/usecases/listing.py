@@ -24,6 +24,7 @@ from plaitlog.models.tables import (
 )
 from plaitlog.models.whip import CordStock
 from plaitlog.service.usecases.from_rows import cord_from_row, rating_from_row, reading_from_row
+from plaitlog.service.usecases.loading import labels_by_key
 from plaitlog.service.usecases.to_records import (
     Record,
     cord_record,
@@ -216,7 +217,8 @@ def _ratings_stored(session: Session, rows: Sequence[Any]) -> list[Stored]:
     found = select(*ScoreRow.__table__.c).where(ScoreRow.session_id.in_(keys)).order_by(ScoreRow.id)
     for score in session.execute(found):
         scores[score.session_id].append(score)
+    beside = labels_by_key(session, {row.compared_with_id for row in rows} - {None})
     return [
-        Stored(rating_record(row.label, rating_from_row(row, scores[row.id])), row.version, row.id)
+        Stored(rating_record(row.label, rating_from_row(row, scores[row.id], beside)), row.version, row.id)
         for row in rows
     ]

@@ -97,6 +97,14 @@ def whip_keys(session: Session, labels: Iterable[str] | None = None) -> dict[str
     }
 
 
+def labels_by_key(session: Session, keys: Iterable[int]) -> dict[int, str]:
+    return {
+        key: label
+        for part in in_parts(keys)
+        for key, label in session.execute(select(WhipRow.id, WhipRow.label).where(WhipRow.id.in_(part)))
+    }
+
+
 def load_whips(session: Session, keys: Sequence[int]) -> dict[int, Whip]:
     """Whips by key with all their parts, in the order of ``keys``; call it for ``AT_ONCE`` at a time.
 
@@ -113,6 +121,9 @@ def load_whips(session: Session, keys: Sequence[int]) -> dict[int, Whip]:
     counts = _owned(session, StepCountRow, "step_id", StepCountRow.step_id.in_(in_layers))
     sessions = select(RatingSessionRow.id).where(RatingSessionRow.whip_id.in_(keys))
     scores = _owned(session, ScoreRow, "session_id", ScoreRow.session_id.in_(sessions))
+    beside = labels_by_key(
+        session, {row.compared_with_id for rows in found[RatingSessionRow].values() for row in rows} - {None}
+    )
     rows = {row.id: row for row in session.execute(select(*WhipRow.__table__.c).where(WhipRow.id.in_(keys)))}
     return {
         key: whip_from_row(
@@ -132,7 +143,9 @@ def load_whips(session: Session, keys: Sequence[int]) -> dict[int, Whip]:
                 for row in found[WeightRow][key]
             ),
             cord_used=tuple(CordUse(cords[row.cord_id], row.metres) for row in found[CordUseRow][key]),
-            ratings=tuple(rating_from_row(row, scores[row.id]) for row in found[RatingSessionRow][key]),
+            ratings=tuple(
+                rating_from_row(row, scores[row.id], beside) for row in found[RatingSessionRow][key]
+            ),
         )
         for key in keys
     }

@@ -89,7 +89,10 @@ def take_in(merged: Merged, record: WhipRecord, line: int, refusals: Refusals) -
 
 
 def with_rating(ratings: tuple[RatingSession, ...], new: RatingSession) -> tuple[RatingSession, ...]:
-    """The sessions with one more, or with one replaced: person, day and hours of use tell them apart."""
+    """The sessions with one more, or with one replaced.
+
+    Person, day, hours of use and the whip it was thrown beside tell them apart.
+    """
     identity = rating_identity(new)
     for i, rating in enumerate(ratings):
         if rating_identity(rating) == identity:
@@ -98,7 +101,7 @@ def with_rating(ratings: tuple[RatingSession, ...], new: RatingSession) -> tuple
 
 
 def rating_identity(rating: RatingSession) -> tuple[object, ...]:
-    return (is_short(rating), rating.by, rating.on, rating.hours_of_use)
+    return (is_short(rating), rating.by, rating.on, rating.hours_of_use, rating.compared_with)
 
 
 def _with_point_moved(whip: Whip, refusals: Refusals) -> tuple[Layer, ...]:

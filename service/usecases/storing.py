@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from plaitlog.models.tables import CordRow, CordStockRow, MakerRow, WhipRow
-from plaitlog.models.whip import NONE, Cord, CordStock, Foundation, Whip
+from plaitlog.models.whip import NONE, Cord, CordStock, Foundation, RatingSession, Whip
 from plaitlog.service.usecases.changes.journal import Journal, Row
 from plaitlog.service.usecases.storing_measured import insert_ratings, insert_readings, remove_rating
 from plaitlog.service.usecases.storing_parts import Keys, fields, insert_parts, replace_parts, typed
@@ -84,7 +84,10 @@ def _stock_row(stock: CordStock, cords: Keys) -> Row:
 
 
 def add_whips(journal: Journal, whips: Sequence[Whip], makers: Keys, cords: Keys) -> Sequence[int]:
-    """Insert whips with all their parts; every maker and cord they name has a key."""
+    """Insert whips with all their parts; every maker and cord they name has a key.
+
+    What ``for_later`` tells of them is left to the caller, for when every whip is in the workshop.
+    """
     entries = [journal.entry("whip", whip.label, None, whip_record(whip)) for whip in whips]
     rows = [(entry, _whip_row(whip, makers)) for entry, whip in zip(entries, whips, strict=True)]
     keys = journal.insert(WhipRow, rows)
@@ -104,9 +107,17 @@ def add_whips(journal: Journal, whips: Sequence[Whip], makers: Keys, cords: Keys
             )
             for entry, key, whip in owned
             for x in whip.ratings
+            if x not in for_later(whip)
         ],
     )
     return keys
+
+
+def for_later(whip: Whip) -> tuple[RatingSession, ...]:
+    """The rating sessions of a whip that was thrown beside another, which may not be stored yet."""
+    if all(x.compared_with is None for x in whip.ratings):
+        return ()
+    return tuple(x for x in whip.ratings if not is_short(x))
 
 
 def replace_whip(journal: Journal, key: int, before: Whip, after: Whip, makers: Keys, cords: Keys) -> None:

@@ -1,14 +1,15 @@
 """What was measured and judged, nouns to rows, through the journal: readings and rating sessions."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from sqlalchemy import select
 
 from plaitlog.models.tables import RatingSessionRow, ReadingRow, ScoreRow, WhipRow
-from plaitlog.models.whip import FEELS, NOT_TRIED, RatingSession, Reading
+from plaitlog.models.whip import COMPARISONS, FEELS, RatingSession, Reading
 from plaitlog.service.usecases.changes.journal import Entry, Journal, Row
+from plaitlog.service.usecases.loading import whip_keys
 from plaitlog.service.usecases.places import unplaced
-from plaitlog.service.usecases.storing_parts import fields, typed
+from plaitlog.service.usecases.storing_parts import Keys, fields, typed
 from plaitlog.service.usecases.to_records import is_short, rating_record, reading_record
 
 _READING = (
@@ -59,9 +60,13 @@ def add_ratings(journal: Journal, whip_key: int, label: str, ratings: Sequence[R
 
 
 def insert_ratings(journal: Journal, owned: Sequence[tuple[Entry, int, RatingSession]]) -> None:
-    """Append rating sessions, each with its entry and the key of its whip."""
+    """Append rating sessions, each with its entry and the key of its whip.
+
+    Whips that they were thrown beside are in the workshop already.
+    """
+    beside = _keys_beside(journal, [x for _, _, x in owned])
     keys = journal.insert(
-        RatingSessionRow, [(entry, {**_session_row(x), "whip_id": key}) for entry, key, x in owned]
+        RatingSessionRow, [(entry, {**_session_row(x, beside), "whip_id": key}) for entry, key, x in owned]
     )
     journal.insert(
         ScoreRow,
@@ -82,7 +87,8 @@ def replace_rating(
     )
     session = journal.session
     old_whip = session.scalars(select(RatingSessionRow.whip_id).where(RatingSessionRow.id == key)).one()
-    journal.update(entry, RatingSessionRow, key, {**_session_row(after[1]), "whip_id": whip_key})
+    values = {**_session_row(after[1], _keys_beside(journal, [after[1]])), "whip_id": whip_key}
+    journal.update(entry, RatingSessionRow, key, values)
     if before[1].scores != after[1].scores:
         scores = session.scalars(select(ScoreRow.id).where(ScoreRow.session_id == key)).all()
         journal.delete(entry, ScoreRow, scores)
@@ -107,12 +113,27 @@ def _touch_whip(journal: Journal, entry: Entry, key: int) -> None:
         journal.update(entry, WhipRow, key, {})
 
 
-def _session_row(rating: RatingSession) -> Row:
-    return {**fields(rating, _SESSION), **{feel: rating.feel.get(feel) for feel in FEELS}}
+def _keys_beside(journal: Journal, ratings: Iterable[RatingSession]) -> Keys:
+    """Keys of the whips that these were thrown beside, which are in the workshop."""
+    labels = {x.compared_with for x in ratings if x.compared_with is not None}
+    return whip_keys(journal.session, labels) if labels else {}
+
+
+def _session_row(rating: RatingSession, beside: Keys) -> Row:
+    return {
+        **fields(rating, _SESSION),
+        **{feel: rating.feel.get(feel) for feel in FEELS},
+        "compared_with_id": None if rating.compared_with is None else beside[rating.compared_with],
+    }
 
 
 def _score_rows(key: int, rating: RatingSession) -> list[Row]:
     return [
-        {"session_id": key, "quality": quality, "score": None if score == NOT_TRIED else score}
+        {
+            "session_id": key,
+            "quality": quality,
+            "score": None if isinstance(score, str) else score,
+            "comparison": score if score in COMPARISONS else None,
+        }
         for quality, score in rating.scores.items()
     ]

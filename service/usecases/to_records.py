@@ -142,6 +142,7 @@ def rating_record(label: str, rating: RatingSession) -> Record:
         hours_of_use=rating.hours_of_use,
         fall=rating.fall,
         cracker=rating.cracker,
+        compared_with=rating.compared_with,
         scores=_in_order(rating.scores, QUALITIES),
         feel=_in_order(rating.feel, FEELS) or None,
         notes=rating.notes,
@@ -150,7 +151,10 @@ def rating_record(label: str, rating: RatingSession) -> Record:
 
 def is_short(rating: RatingSession) -> bool:
     """Whether it is the maker's own rating without a session, which stands within its whip."""
-    beside = (rating.by, rating.on, rating.hours_of_use, rating.fall, rating.cracker, rating.notes)
+    beside = (
+        rating.by, rating.on, rating.hours_of_use, rating.fall, rating.cracker, rating.compared_with,
+        rating.notes,
+    )  # fmt: skip
     return not rating.feel and all(value is None for value in beside)
 
 

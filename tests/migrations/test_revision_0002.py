@@ -122,10 +122,12 @@ def test_rows_of_the_first_revision_survive_up_down_and_up(first: Engine) -> Non
     assert all(before[name] for name in FIRST)
     bring_up_to_date(first)
     up = contents(first)
-    for name in FIRST.keys() - {"history", "readings", "layer_cords", "whips"}:
+    for name in FIRST.keys() - {"history", "readings", "layer_cords", "whips", "rating_sessions", "scores"}:
         assert up[name] == before[name]
     assert up["layer_cords"] == [{**row, "lot": None} for row in before["layer_cords"]]
     assert up["whips"] == [{**row, "plan": None} for row in before["whips"]]
+    assert up["rating_sessions"] == [{**row, "compared_with_id": None} for row in before["rating_sessions"]]
+    assert up["scores"] == [{**row, "comparison": None} for row in before["scores"]]
     assert up["readings"] == [{**row, "version": 0} for row in before["readings"]]
     down(first)
     assert contents(first) == before

@@ -76,7 +76,13 @@ def _constraints(engine: Engine) -> dict[str, object]:
         name: (
             sorted((c["name"], c["sqltext"]) for c in seen.get_check_constraints(name)),
             sorted(
-                (c["name"], c["referred_table"], c["constrained_columns"], c["options"])
+                # SQLite does not tell the name of a key that came to its table later.
+                (
+                    c["referred_table"],
+                    c["constrained_columns"],
+                    c["options"],
+                    None if engine.dialect.name == "sqlite" else c["name"],
+                )
                 for c in seen.get_foreign_keys(name)
             ),
             sorted((c["name"], c["column_names"]) for c in seen.get_unique_constraints(name)),

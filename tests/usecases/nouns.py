@@ -7,6 +7,7 @@ from typing import Any
 from hypothesis import strategies as st
 
 from plaitlog.models.whip import (
+    COMPARISONS,
     CONDITIONS,
     CONSTRUCTIONS,
     DATUMS,
@@ -210,4 +211,23 @@ def workshops(draw: st.DrawFn) -> Workshop:
         )
     )
     labels = draw(st.lists(names, min_size=1, max_size=3, unique=True))
-    return Workshop(makers, cords, tuple(stock), tuple(draw(whip(label, makers, CORDS)) for label in labels))
+    whips = [draw(whip(label, makers, CORDS)) for label in labels]
+    return Workshop(makers, cords, tuple(stock), tuple(draw(compared(one, labels)) for one in whips))
+
+
+@st.composite
+def compared(draw: st.DrawFn, one: Whip, labels: list[str]) -> Whip:
+    """The whip with some of its sessions beside other whips, whichever stands first."""
+    others = [label for label in labels if label != one.label]
+    if not others:
+        return one
+    verdicts = st.dictionaries(st.sampled_from(QUALITIES), st.sampled_from(COMPARISONS))
+    return replace(
+        one,
+        ratings=tuple(
+            replace(x, compared_with=draw(st.sampled_from(others)), scores={**x.scores, **draw(verdicts)})
+            if draw(st.booleans())
+            else x
+            for x in one.ratings
+        ),
+    )

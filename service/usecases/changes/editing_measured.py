@@ -8,6 +8,7 @@ from sqlalchemy.orm import Session
 
 from plaitlog.models.errors import Finding
 from plaitlog.models.plausibility import whip_findings, whip_refusals
+from plaitlog.models.plausibility_values import not_known
 from plaitlog.models.whip import RatingSession, Whip
 from plaitlog.service.usecases.changes.edit_checks import finished, refuse
 from plaitlog.service.usecases.changes.edited_records import Edited, edited_record, refuse_stale, shaped
@@ -84,16 +85,19 @@ def edit_rating(
     record = shaped(edited_record(before, changes))
     of = whip(session, record.whip)
     new = _as_own(rating_from(record), of)
+    keys = whip_keys(session)
+    if new.compared_with is not None and new.compared_with not in keys:
+        refuse([not_known(new.compared_with, keys, "whip", "compared_with")])
     others = tuple(x for other, _, x in ratings_with_keys(session, of.label) if other != key)
     if rating_identity(new) in map(rating_identity, others):
-        text = "the whip has another rating of the same person, day and hours of use"
+        text = "the whip has another rating of the same person, day, hours of use and other whip"
         refuse([Finding("rating-exists", text, "edit that one, or note what tells the two apart", "by")])
     whole = placed(replace(of, ratings=(*others, new)))
     refuse(_about("ratings", len(others) + 1, whip_refusals(whole)))
     after = rating_record(of.label, new)
     journal = Journal(session, "edit", actor, label)
     if after != before:
-        replace_rating(journal, key, whip_keys(session)[of.label], (label, rating), (of.label, new))
+        replace_rating(journal, key, keys[of.label], (label, rating), (of.label, new))
     findings = tuple(_about("ratings", len(others) + 1, whip_findings(whole)))
     return finished(journal, stored, before, after, findings)
 

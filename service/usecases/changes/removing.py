@@ -7,7 +7,15 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from plaitlog.models.errors import Finding
-from plaitlog.models.tables import CordRow, CordUseRow, LayerCordRow, LayerRow, MakerRow, WhipRow
+from plaitlog.models.tables import (
+    CordRow,
+    CordUseRow,
+    LayerCordRow,
+    LayerRow,
+    MakerRow,
+    RatingSessionRow,
+    WhipRow,
+)
 from plaitlog.service.usecases import storing, storing_measured
 from plaitlog.service.usecases.changes.edit_checks import finished, refuse
 from plaitlog.service.usecases.changes.edited_records import Edited, refuse_stale
@@ -73,13 +81,24 @@ def remove_cord(
 def remove_whip(
     session: Session, label: str, *, version: int | None = None, actor: str | None = None
 ) -> Edited:
-    """Remove a whip with its layers, readings, ratings and everything else that was noted of it."""
+    """Remove a whip with its layers, readings, ratings and everything else that was noted of it.
+
+    RecordError names the whips that were compared with it, which would lose what they were rated by.
+    """
     stored, whip = whip_with_version(session, label)
     record = whip_record(whip)
     refuse_stale(f"whip {label}", record, None, version, stored)
+    key = whip_keys(session, [label])[label]
+    beside = select(WhipRow.label).join(RatingSessionRow, RatingSessionRow.whip_id == WhipRow.id)
+    _refuse_used(
+        f"whip {label!r}",
+        session.scalars(beside.where(RatingSessionRow.compared_with_id == key)),
+        "ratings of",
+        "label",
+    )
     journal = Journal(session, "remove", actor, label)
     keys = [key for key, _, _ in ratings_with_keys(session, label)]
-    storing.remove_whip(journal, whip_keys(session, [label])[label], whip, keys)
+    storing.remove_whip(journal, key, whip, keys)
     return _removed(journal, stored, record)
 
 
@@ -119,13 +138,15 @@ def remove_rating(
     return _removed(journal, stored, record)
 
 
-def _refuse_used(what: str, labels: Iterable[str]) -> None:
+def _refuse_used(what: str, labels: Iterable[str], by: str = "", where: str = "name") -> None:
     whips = sorted(set(labels))
     if whips:
         listed = ", ".join(whips[:NAMED_AT_MOST])
         more = len(whips) - NAMED_AT_MOST
-        text = f"{what} is named by {listed}{f' and {more} more' if more > 0 else ''}"
-        refuse([Finding("still-used", text, "change or remove these whips first", "name")])
+        named = f"{by} {listed}" if by else listed
+        text = f"{what} is named by {named}{f' and {more} more' if more > 0 else ''}"
+        remedy = f"change or remove these {'ratings' if by else 'whips'} first"
+        refuse([Finding("still-used", text, remedy, where)])
 
 
 def _removed(journal: Journal, stored: int, record: Record) -> Edited:

@@ -23,11 +23,11 @@ NAMED_AT_MOST: Final = 3
 
 ALIKE: Final[Mapping[str, tuple[str, ...]]] = {
     "cord_stock": ("cord_id", "colour", "lot"),
-    "rating_sessions": ("whip_id", "by", "on", "hours_of_use"),
+    "rating_sessions": ("whip_id", "by", "on", "hours_of_use", "compared_with_id"),
 }
 """Columns that tell rows of a table apart for a maker, beside what the table itself keeps unique."""
 
-_SHORT: Final = ("by", "on", "hours_of_use", "fall", "cracker", "notes", *FEELS)
+_SHORT: Final = ("by", "on", "hours_of_use", "fall", "cracker", "compared_with_id", "notes", *FEELS)
 
 
 @dataclass(frozen=True, slots=True)

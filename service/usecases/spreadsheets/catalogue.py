@@ -249,6 +249,7 @@ RATINGS: Final = Table(
         text("hours_of_use", "Hours of use", "hours used", "use hours", "hours", way="number"),
         text("fall", "Fall"),
         text("cracker", "Cracker"),
+        text("compared_with", "Compared with", "beside", "against", "thrown beside"),
         *(text(f"scores.{each}", _said(each), way="score") for each in QUALITIES),
         *(text(f"feel.{each}", _said(each), *_FEEL_NAMES[each], way="feel") for each in FEELS),
         _NOTES,

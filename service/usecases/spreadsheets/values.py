@@ -6,7 +6,7 @@ from typing import Any, Final
 
 from plaitlog.models.errors import Finding, InputError
 from plaitlog.models.units_scan import scan_unit
-from plaitlog.models.whip import NONE, NOT_TRIED
+from plaitlog.models.whip import COMPARISONS, NONE, NOT_TRIED
 from plaitlog.service.usecases.spreadsheets.days import read_day
 from plaitlog.service.usecases.spreadsheets.layer_cells import (
     read_cords,
@@ -92,6 +92,8 @@ def _score(cell: Any, mapped: Mapped, form: NumberForm) -> Pairs:
     text = " ".join(as_text(cell).lower().replace("-", " ").split())
     if text in (NOT_TRIED, "untried", "n/t", "nt"):
         return [(mapped.column.key, NOT_TRIED)]
+    if text in COMPARISONS:
+        return [(mapped.column.key, text)]
     return _number(cell, mapped, form)
 
 
