@@ -117,6 +117,20 @@ def test_a_rater_who_gives_all_the_same_tells_no_whips_apart() -> None:
     assert raters_of([Score(whip, "Orrin", 7.0) for whip in "abcde"])["Orrin"].spread >= SMALLEST_SPREAD
 
 
+def test_the_spread_of_a_rater_of_two_whips_is_mostly_that_of_everybody() -> None:
+    many = [Score(f"a{k}", "Orrin", value) for k, value in enumerate([4.0, 6.0, 8.0] * 6)]
+    two = [Score("b", "Wenna", 1.0), Score("c", "Wenna", 10.0)]
+    found = raters_of([*many, *two])
+    own = np.std([1.0, 10.0], ddof=1)
+    assert found["Orrin"].spread < found["Wenna"].spread < 0.7 * own
+
+
+def test_no_spread_is_believed_that_is_finer_than_half_a_point() -> None:
+    close = [Score(f"a{k}", "Orrin", 7.0 + 0.1 * (k % 2)) for k in range(20)]
+    assert raters_of(close)["Orrin"].spread == SMALLEST_SPREAD
+    assert max(standardised(close, raters_of(close)).values()) == pytest.approx(0.05 / SMALLEST_SPREAD)
+
+
 def test_nothing_rated_is_nothing() -> None:
     assert raters_of([]) == {}
     assert standardised([], {}) == {}
