@@ -123,6 +123,8 @@ def test_the_spread_of_a_rater_of_two_whips_is_mostly_that_of_everybody() -> Non
     found = raters_of([*many, *two])
     own = np.std([1.0, 10.0], ddof=1)
     assert found["Orrin"].spread < found["Wenna"].spread < 0.7 * own
+    alike = raters_of([*many, Score("b", "Wenna", 6.0), Score("c", "Wenna", 6.0)])
+    assert 0.8 < alike["Wenna"].spread / alike["Orrin"].spread < 1.0
 
 
 def test_no_spread_is_believed_that_is_finer_than_half_a_point() -> None:

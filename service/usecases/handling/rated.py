@@ -8,9 +8,9 @@ from typing import Final
 import numpy as np
 
 from plaitlog.models.handling.agreement import Agreement, agreement
-from plaitlog.models.handling.raters import Score, by_rater, raters_of, standardised
+from plaitlog.models.handling.raters import Comparison, Score, by_rater, raters_of, standardised
 from plaitlog.models.handling.study import Array
-from plaitlog.models.whip import QUALITIES, Quality, RatingSession, Whip
+from plaitlog.models.whip import COMPARISONS, QUALITIES, Quality, RatingSession, Whip
 
 OWN: Final = "the maker"
 """Whose a rating is that names nobody, of a whip whose maker is not noted."""
@@ -20,7 +20,9 @@ OWN: Final = "the maker"
 class Rated:
     """n rated whips: everything of a ``Study`` but the taper parameters.
 
-    agreement : by quality, of several raters who judged the same whips; left out where too few did.
+    levels : of ratings in numbers alone; a whip that was only compared has none, but has a rating.
+    agreement : by quality, of several raters who judged the same whips in numbers; left out where too few
+    did.
     raters, sessions : how many there are.
     """
 
@@ -37,9 +39,10 @@ class Rated:
 def rated(whips: Iterable[Whip], type_: str | None = None) -> Rated:
     """The rated ones of whips, of one type where it is named (in whatever case).
 
-    Raters are made comparable over all whips, also of other types.
+    Raters are made comparable over all whips, also of other types. A comparison counts where the whip it was
+    made with is rated in numbers for that quality, whatever its type.
     """
-    every = [whip for whip in whips if any(_scores(whip, quality) for quality in QUALITIES)]
+    every = _with_ratings(list(whips))
     wanted = [whip for whip in every if type_ is None or (whip.type or "").casefold() == type_.casefold()]
     labels = [whip.label for whip in wanted]
     ratings: dict[Quality, Array] = {}
@@ -50,7 +53,10 @@ def rated(whips: Iterable[Whip], type_: str | None = None) -> Rated:
         raters = raters_of(scores)
         own = set(labels)
         asked = [score for score in scores if score.whip in own]
-        ratings[quality] = _column(labels, standardised(asked, raters))
+        compared = [one for whip in wanted for one in _comparisons(whip, quality)]
+        ratings[quality] = _column(
+            labels, standardised(asked, raters, compared, standardised(scores, raters))
+        )
         levels[quality] = _column(labels, _means(asked))
         found = agreement(by_rater(asked, raters))
         if found is not None:
@@ -79,6 +85,26 @@ def _scores(whip: Whip, quality: Quality) -> list[Score]:
         for one in whip.ratings
         if isinstance(value := one.scores.get(quality), int | float)
     ]
+
+
+def _comparisons(whip: Whip, quality: Quality) -> list[Comparison]:
+    return [
+        Comparison(whip.label, one.compared_with, str(word))
+        for one in whip.ratings
+        if one.compared_with is not None and (word := one.scores.get(quality)) in COMPARISONS
+    ]
+
+
+def _with_ratings(whips: Sequence[Whip]) -> list[Whip]:
+    """Those that have a rating in numbers, or a comparison with one that has."""
+    found = {
+        whip.label
+        for quality in QUALITIES
+        for scored in [{whip.label for whip in whips if _scores(whip, quality)}]
+        for whip in whips
+        if whip.label in scored or any(one.beside in scored for one in _comparisons(whip, quality))
+    }
+    return [whip for whip in whips if whip.label in found]
 
 
 def _rater(whip: Whip, session: RatingSession) -> str:
