@@ -10,6 +10,9 @@ from plaitlog.service.cli.output import as_json, end, findings, result, say, tab
 from plaitlog.service.cli.workshop import reading
 
 if TYPE_CHECKING:
+    from sqlalchemy.orm import Session
+
+    from plaitlog.models.whip import Whip
     from plaitlog.service.usecases.handling.answer import Answer
     from plaitlog.service.usecases.shown_units import ShownUnits
 
@@ -31,6 +34,14 @@ def handling(
         bool,
         typer.Option("--all", help="Every parameter, of every quality unless one is named, and its price."),
     ] = False,
+    like: Annotated[
+        str | None,
+        typer.Option(metavar="LABEL|PLAN", help="Also the rated whips most like this one, or a plan.json."),
+    ] = None,
+    candidates: Annotated[
+        list[str] | None,
+        typer.Option("--try", metavar="LABEL|PLAN", help="Which of these would teach most; give several."),
+    ] = None,
     report: Annotated[
         Path | None, typer.Option(metavar="FOLDER", help="Also write handling.html and handling.json there.")
     ] = None,
@@ -55,8 +66,14 @@ def handling(
     qualities = qualities_meant(quality) if quality else unnamed
     if report is not None:
         check_folder(report)
-    question = Question(qualities=qualities, type=kind, everything=everything)
     with reading(context, database) as session, bar() as progress:
+        question = Question(
+            qualities=qualities,
+            type=kind,
+            everything=everything,
+            like=None if like is None else _whip(session, like),
+            candidates=tuple(_whip(session, one) for one in candidates or ()),
+        )
         found = answered(session, question, progress=progress)
     shown = shown_units()
     if report is not None:
@@ -66,6 +83,18 @@ def handling(
     else:
         _print(found, shown)
     end(to_mend(found.findings), strict)
+
+
+def _whip(session: "Session", named: str) -> "Whip":
+    """A recorded whip by its label, or that of a plan.json by the file's name."""
+    from plaitlog.service.cli.planning import spec_of
+    from plaitlog.service.usecases.planning.starting import planned_whip
+    from plaitlog.service.usecases.workshop import whip
+
+    if not named.endswith(".json"):
+        return whip(session, named)
+    plan = spec_of(Path(named))
+    return planned_whip(session, str(plan.get("label") or named), plan)
 
 
 def _print(found: "Answer", shown: "ShownUnits") -> None:

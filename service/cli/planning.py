@@ -63,7 +63,7 @@ def plan(
                 "question-unclear", "nothing is asked", "name a file with what is wanted, or --interactive"
             )
         )
-    data = {} if spec is None else _data(spec)
+    data = {} if spec is None else spec_of(spec)
     found = engine(context, database)
     if interactive:
         from plaitlog.service.cli.plan_questions import asked_at_prompt
@@ -119,7 +119,7 @@ def replan(
     from plaitlog.service.usecases.planning.replanning import Standing, record_replanned
     from plaitlog.service.usecases.planning.replanning import replan as planned_again
 
-    on_paper, data = _paper(paper), None if spec is None else _data(spec)
+    on_paper, data = _paper(paper), None if spec is None else spec_of(spec)
     data = data if data is None else data.get("spec", data)
     if (layer is None) != (to is None):
         text = "--layer and --to say together how far the whip is"
@@ -158,7 +158,7 @@ def start(
         if not databases.write(found, lambda session: start_planned(session, label)):
             say("too little is known of its layers to say what is expected of it")
     else:
-        data = _data(plan)
+        data = spec_of(plan)
         databases.write(found, lambda session: start_from_plan(session, label, data))
     say(f"{label} is on the bench; record what is measured: plaitlog record {label}")
 
@@ -171,7 +171,8 @@ def _paper(typed: str) -> "Paper":
     raise InputError(Finding("unknown-word", f"--paper: {typed!r} is not known", "write a4 or letter"))
 
 
-def _data(spec: Path) -> dict[str, Any]:
+def spec_of(spec: Path) -> dict[str, Any]:
+    """What stands in a file of JSON or TOML; - reads standard input."""
     from plaitlog.service.cli.reading_files import opened
     from plaitlog.service.usecases.planning.spec_file import LIMIT_BYTES, spec_data
 

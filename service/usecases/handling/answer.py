@@ -9,13 +9,16 @@ from sqlalchemy import exists, or_, select
 from sqlalchemy.orm import Session
 
 from plaitlog.models.errors import Finding, InputError, nearest_or
+from plaitlog.models.handling.aim import Near, Region, nearest, regions
 from plaitlog.models.handling.associations import HEADLINE, Associations, associate
 from plaitlog.models.handling.contrast import Contrast, contrast
 from plaitlog.models.handling.definitions import DEFINITIONS
+from plaitlog.models.handling.joint import Joint, fit_joint
+from plaitlog.models.handling.next_whip import Candidate, rank_candidates
 from plaitlog.models.handling.study import Array, Study
 from plaitlog.models.tables import RatingSessionRow, WhipRow
 from plaitlog.models.whip import QUALITIES, Quality, Whip
-from plaitlog.service.usecases.handling.parameters import TaperParameters, all_parameters
+from plaitlog.service.usecases.handling.parameters import TaperParameters, all_parameters, parameters_of
 from plaitlog.service.usecases.handling.rated import Rated, rated
 from plaitlog.service.usecases.loading import in_parts, load_whips
 from plaitlog.service.usecases.predicting import InForce, fit_in_force
@@ -30,12 +33,15 @@ class Question:
     """One quality against the headline parameters, unless everything is asked for.
 
     qualities : at least one. type : of the whips, None for all. everything : every parameter instead of the
-    headline ones.
+    headline ones. like : a whip, recorded or planned, for which the nearest rated ones are wanted.
+    candidates : whips of which the one is wanted that would teach most.
     """
 
     qualities: tuple[Quality, ...] = ("overall",)
     type: str | None = None
     everything: bool = False
+    like: Whip | None = None
+    candidates: tuple[Whip, ...] = ()
 
     @property
     def parameters(self) -> tuple[str, ...]:
@@ -44,7 +50,10 @@ class Question:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Answer:
-    """study : what it was worked out from; parameters : of each whip. findings : of the answer as a whole."""
+    """study : what it was worked out from; parameters : of each whip. findings : of the answer as a whole.
+
+    joint, regions, nearest, next : of one quality; none where several are asked about.
+    """
 
     question: Question
     in_force: InForce
@@ -53,6 +62,10 @@ class Answer:
     parameters: tuple[TaperParameters, ...]
     associations: Associations
     contrasts: tuple[Contrast, ...]
+    joint: Joint | None
+    regions: tuple[Region, ...]
+    nearest: tuple[Near, ...]
+    next: tuple[Candidate, ...]
     findings: tuple[Finding, ...]
 
 
@@ -105,6 +118,12 @@ def handling(
         resamples=resamples,
         progress=lambda done, of: progress("correlations", done, of),
     )
+    only = question.qualities[0] if len(question.qualities) == 1 else None
+    progress("all parameters at once", 0, 1)
+    joint = None if only is None else fit_joint(study, only)
+    values = {one.label: _values(one) for one in all_parameters(in_force, question.candidates, cords)}
+    like = question.like
+    progress("all parameters at once", 1, 1)
     return Answer(
         question=question,
         in_force=in_force,
@@ -113,6 +132,12 @@ def handling(
         parameters=tuple(parameters),
         associations=associations,
         contrasts=tuple(contrast(study, quality) for quality in question.qualities),
+        joint=joint,
+        regions=() if only is None else regions(study, only),
+        nearest=()
+        if only is None or like is None
+        else nearest(study, only, _values(parameters_of(in_force, like, cords)), without=like.label),
+        next=() if joint is None or not values else rank_candidates(joint, values),
         findings=(*in_force.findings, *_about_parameters(parameters)),
     )
 
@@ -129,6 +154,10 @@ def study_of(found: Rated, parameters: Sequence[TaperParameters]) -> Study:
         numbers=found.numbers,
         groups=found.groups,
     )
+
+
+def _values(one: TaperParameters) -> dict[str, float]:
+    return {name: estimate.value for name, estimate in one.parameters.items()}
 
 
 def _column(parameters: Sequence[TaperParameters], name: str, part: str) -> Array:

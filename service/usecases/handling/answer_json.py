@@ -31,8 +31,30 @@ def to_json(found: Answer, shown: ShownUnits) -> dict[str, Any]:
             for one in found.associations.ranked(quality)
         ],
         "contrasts": [_contrast(one) for one in found.contrasts],
+        "joint": _joint(found),
+        "aim": {
+            "regions": [{**asdict(one), "stands_out": one.stands_out} for one in found.regions],
+            "nearest": [asdict(one) for one in found.nearest],
+        },
+        "next": {"candidates": [asdict(one) for one in found.next]},
         "agreement": {quality: asdict(one) for quality, one in found.rated.agreement.items()},
         "findings": [asdict(one) for one in (*found.associations.findings, *found.findings)],
+    }
+
+
+def _joint(found: Answer) -> dict[str, Any] | None:
+    joint = found.joint
+    if joint is None:
+        return None
+    return {
+        "n": joint.n,
+        "better": joint.better,
+        "usual": joint.usual,
+        "score": joint.score,
+        "usual_score": joint.usual_score,
+        "gain": joint.gain,
+        "se": joint.se,
+        "slopes": [asdict(one) for one in joint.slopes],
     }
 
 

@@ -1,11 +1,14 @@
 """The answer in sentences: what leads, then part by part what else there is to say."""
 
+import math
 from collections.abc import Iterator
 
 from plaitlog.models.handling.agreement import Agreement
+from plaitlog.models.handling.aim import Region
+from plaitlog.models.handling.joint import FEWEST
 from plaitlog.service.reports.handling_report import Part
 from plaitlog.service.usecases.handling.answer import Answer
-from plaitlog.service.usecases.handling.words import leading, spoken, whips_of
+from plaitlog.service.usecases.handling.words import leading, p_text, spoken, title, value, whips_of
 from plaitlog.service.usecases.shown_units import ShownUnits
 
 
@@ -37,10 +40,78 @@ def summary(found: Answer, shown: ShownUnits) -> list[str]:
 def parts(found: Answer, shown: ShownUnits) -> list[Part]:
     """What else there is to say, those parts that have anything."""
     told = [
+        Part(title="All parameters at once", sentences=tuple(_joint(found))),
+        Part(title="What to aim for", sentences=tuple(_aim(found, shown))),
+        Part(title="Rated whips most like it", sentences=tuple(_nearest(found))),
+        Part(title="What to try next", sentences=tuple(_next(found))),
         Part(title="What explains it, and what cannot be concluded", sentences=tuple(_cannot(found))),
         Part(title="How far raters agree", sentences=tuple(_agreement(found))),
     ]
     return [part for part in told if part.sentences]
+
+
+def _joint(found: Answer) -> Iterator[str]:
+    joint = found.joint
+    if joint is None:
+        if len(found.question.qualities) == 1:
+            yield f"Fewer than {FEWEST} whips are rated, or all alike: nothing is concluded jointly."
+        return
+    figures = (
+        f"ranked probability score of whips left out {joint.score:.2f} against {joint.usual_score:.2f}, less "
+        f"is better; difference {joint.gain:+.2f}, standard error {joint.se:.2f}"
+    )
+    if not joint.better:
+        yield (
+            f"Taken together the parameters do no better than always saying the usual rating, "
+            f"{joint.usual:g} ({figures}): nothing is concluded jointly from {whips_of(found.question.type, joint.n)}."
+        )
+        return
+    yield f"Taken together the parameters do better than always saying the usual rating ({figures})."
+    for one in sorted(joint.slopes, key=lambda each: -abs(each.value)):
+        if one.low_95 > 0 or one.high_95 < 0:
+            word = "better" if one.value > 0 else "worse"
+            yield (
+                f"A spread more of {title(one.name)} multiplies the odds of a {word} rating by "
+                f"{math.exp(abs(one.value)):.1f} (log odds {one.value:+.2f}, 95 %: {one.low_95:+.2f} to "
+                f"{one.high_95:+.2f})."
+            )
+
+
+def _aim(found: Answer, shown: ShownUnits) -> Iterator[str]:
+    if not found.regions:
+        return
+    told = [one for one in found.regions if one.stands_out]
+    if not told:
+        first = found.regions[0]
+        yield (
+            f"No region stands out; nearest to it are whips with {title(first.parameter)} "
+            f"{_between(first, shown)} (p {p_text(first.p)} over all parameters asked about)."
+        )
+    for one in told:
+        yield (
+            f"{title(one.parameter).capitalize()} {_between(one, shown)}: that third of {one.n} whips rated "
+            f"{one.rating:.1f} on average, the rest {one.rest:.1f} (p {p_text(one.p)} over all parameters)."
+        )
+
+
+def _between(one: Region, shown: ShownUnits) -> str:
+    return f"{value(one.parameter, one.low, shown)} to {value(one.parameter, one.high, shown)}"
+
+
+def _nearest(found: Answer) -> Iterator[str]:
+    quality = spoken(found.question.qualities[0])
+    for one in found.nearest:
+        yield f"{one.label}: {quality} {one.rating:.1f}; {one.apart:.1f} spreads apart."
+
+
+def _next(found: Answer) -> Iterator[str]:
+    if found.question.candidates and found.joint is None:
+        yield "Too few whips are rated to say which would teach most: any of them does."
+    for one in found.next:
+        yield (
+            f"{one.label}: would take {100 * one.teaches:.0f} % off the uncertainty; expected rating "
+            f"{one.expected:.1f}."
+        )
 
 
 def _cannot(found: Answer) -> Iterator[str]:

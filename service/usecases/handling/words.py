@@ -66,12 +66,20 @@ def _claim(one: Association, type_: str | None, shown: ShownUnits) -> str:
     names = f" (which counts as one with {same})" if one.alike else ""
     if one.claimed:
         word = "a greater" if (one.rho or 0.0) > 0 else "a smaller"
-        return f"{quality} goes with {word} {what}{names}: {_figures(one)}, over {whips_of(type_, one.n)}."
+        return (
+            f"{quality} goes with {word} {what}{names}, {_says(one.parameter)}: {_figures(one)}, over "
+            f"{whips_of(type_, one.n)}."
+        )
     where = "" if one.bend_at is None else f", near {value(one.parameter, one.bend_at, shown)}"
     return (
-        f"{quality} is {one.bend or 'bent'} of {what}{names}{where}: bend p {p_text(one.bend_p)}, over "
-        f"{whips_of(type_, one.n)}."
+        f"{quality} is {one.bend or 'bent'} of {what}{names}, {_says(one.parameter)}{where}: bend "
+        f"p {p_text(one.bend_p)}, over {whips_of(type_, one.n)}."
     )
+
+
+def _says(parameter: str) -> str:
+    known = BY_NAME.get(parameter)
+    return "" if known is None else f"that is {known.says}"
 
 
 def _figures(one: Association) -> str:
@@ -160,7 +168,7 @@ def bend_text(one: Association) -> str:
     """What there is to say of a bend, beside its p."""
     if one.bend_p is None:
         return ""
-    word = one.bend if one.bend and one.bend_p < 0.05 else "none seen"
+    word = one.bend if one.bend and one.bend_claimed else "none seen"
     return f"{word} (p {p_text(one.bend_p)})"
 
 

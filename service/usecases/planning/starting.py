@@ -9,13 +9,13 @@ from sqlalchemy.orm import Session
 
 from plaitlog.models.errors import AlreadyThereError, Finding, InputError, NotFoundError, StackNotKnownError
 from plaitlog.models.planning.asked import AskedLayer
-from plaitlog.models.whip import ON_THE_BENCH, Layer
+from plaitlog.models.whip import ON_THE_BENCH, Layer, Whip
 from plaitlog.service.usecases.changes.editing_whips import edit_whip, read_whip
 from plaitlog.service.usecases.importing import take_records
 from plaitlog.service.usecases.places import placed
 from plaitlog.service.usecases.planning.keeping import kept_document
 from plaitlog.service.usecases.planning.plan import finish
-from plaitlog.service.usecases.planning.planning import bench_of
+from plaitlog.service.usecases.planning.planning import Bench, bench_of
 from plaitlog.service.usecases.predicting import fit_in_force
 from plaitlog.service.usecases.to_layer_records import layer_record
 from plaitlog.service.usecases.to_records import whip_record
@@ -80,6 +80,24 @@ def start_from_plan(
     else:
         text = f"{label} is recorded already"
         raise AlreadyThereError(Finding("there-already", text, "give another label"))
+    bench, record = _record_of(session, label, plan)
+    laid, _ = read_whip(record)
+    expected = finish(bench.in_force, placed(laid), bench.order.asked, bench.cords, pace=bench.pace)
+    record["plan"] = kept_document(
+        bench.in_force, placed(laid), bench.cords, plan=expected, spec=plan["spec"]
+    )
+    take_records(session, [record], actor=actor)
+
+
+def planned_whip(session: Session, label: str, plan: Mapping[str, Any]) -> Whip:
+    """The whip of a plan with its layers, as if it were recorded under a label; nothing is written.
+
+    Raises InputError, RecordError or NotFoundError as ``start_from_plan`` does.
+    """
+    return placed(read_whip(_record_of(session, label, plan)[1])[0])
+
+
+def _record_of(session: Session, label: str, plan: Mapping[str, Any]) -> tuple[Bench, dict[str, Any]]:
     layers = plan.get("layers")
     if not isinstance(plan.get("spec"), dict) or not isinstance(layers, list):
         text = "it is no plan: what was asked for, or the layers, are missing"
@@ -90,13 +108,7 @@ def start_from_plan(
         text = "its layers are not those that were asked for in it"
         raise InputError(Finding("other-layers", text, "give the plan.json as plan writes it"))
     made = replace(bench.order.whip, label=label, status=ON_THE_BENCH, layers=(), layers_complete=True)
-    record = {**whip_record(made), "layers": _layer_records(bench.order.asked.layers, layers)}
-    laid, _ = read_whip(record)
-    expected = finish(bench.in_force, placed(laid), bench.order.asked, bench.cords, pace=bench.pace)
-    record["plan"] = kept_document(
-        bench.in_force, placed(laid), bench.cords, plan=expected, spec=plan["spec"]
-    )
-    take_records(session, [record], actor=actor)
+    return bench, {**whip_record(made), "layers": _layer_records(bench.order.asked.layers, layers)}
 
 
 def is_started(session: Session, label: str, plan: Mapping[str, Any] | None) -> bool:
