@@ -4,14 +4,20 @@ from typing import Annotated, Literal
 
 from pydantic import Field, Tag
 
-from plaitlog.models.whip import Comparison, Feel, Quality
+from plaitlog.models.whip import Feel, Quality
 from plaitlog.service.schemas.values import Day, FeelNote, Hours, Name, Score, ScoreOrWord, Shape, Text
 
-NumberOrWord = Annotated[
-    Annotated[Score, Tag("<value>")] | Annotated[Literal["not tried"] | Comparison, Tag("<word>")],
+ScoreOrNotTried = Annotated[
+    Annotated[Score, Tag("<value>")] | Annotated[Literal["not tried"], Tag("<word>")], ScoreOrWord
+]
+ScoreOrComparison = Annotated[
+    Annotated[Score, Tag("<value>")]
+    | Annotated[Literal["not tried", "better", "same", "worse"], Tag("<word>")],
     ScoreOrWord,
 ]
-Scores = dict[Quality, NumberOrWord | None]
+Scores = dict[Quality, ScoreOrComparison | None]
+OwnScores = dict[Quality, ScoreOrNotTried | None]
+"""Of a rating without a session, which names no other whip."""
 
 
 class RatingRecord(Shape):
