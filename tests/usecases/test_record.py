@@ -197,6 +197,27 @@ def test_what_was_recorded_is_stored_as_an_import_would_store_it(engine: Engine)
     assert set(cords_there) == {"Ridge 4 mm", "Fell 3 mm"}
 
 
+def test_a_whip_thrown_beside_another_may_be_better_same_or_worse() -> None:
+    given = {**NEW, "compared_with": "2026-013", "rating.ease": "Better", "rating.volley": "6"}
+    (rating,) = [r for r in records(lead(Draft("new"), given), BENCH) if r["kind"] == "rating"]
+    assert rating["compared_with"] == "2026-013"
+    assert rating["scores"] == {"ease": "better", "volley": 6.0, "accuracy": "not tried"}
+
+
+@pytest.mark.parametrize(
+    ("key", "typed", "what"),
+    [("compared_with", "2026-03", "did you mean '2026-013'"), ("rating.ease", "better", "is not a number")],
+)
+def test_a_comparison_needs_another_whip_of_the_workshop(key: str, typed: str, what: str) -> None:
+    draft = lead(Draft("new"), {"rate": "y"}, until=key)
+    question = next_question(draft, BENCH)
+    assert question is not None
+    with pytest.raises(InputError, match=what):
+        answer(draft, question, typed)
+    nothing_there = replace(BENCH, labels=frozenset())
+    assert "compared_with" not in asked(lead(Draft("new"), {"rate": "y"}, nothing_there))
+
+
 def test_a_cord_that_is_new_is_asked_for_and_recorded() -> None:
     answers = {**OLD, "cord.B": "Moor 2 mm", "cord.B.material": "", "cord.B.construction": "gut"}
     draft = lead(Draft("old"), answers)

@@ -34,7 +34,7 @@ def questions(draft: Draft, bench: Bench) -> Iterator[Question]:
     if draft.mode == "new":
         yield from _finished(draft, bench, known, typed_in)
         if not known.is_plait:
-            yield from rating_questions(draft)
+            yield from rating_questions(draft, bench)
     yield Question(key="notes", ask="Notes", read=answers.text("notes"))
 
 
