@@ -12,7 +12,6 @@ from plaitlog.models.whip import Cord
 from plaitlog.service.usecases.import_report import RowOutcome
 from plaitlog.service.usecases.merging import Merged
 from plaitlog.service.usecases.places import placed
-from plaitlog.service.usecases.to_records import is_short
 
 _NUMBERED: Final = re.compile(r"(readings|ratings) ([0-9]+)(?:, )?")
 
@@ -72,8 +71,6 @@ def _at_their_lines(findings: Iterable[Finding], merged: Merged) -> Iterator[tup
             line = merged.rating_lines.get(number)
             if line is not None:
                 yield line, replace(finding, where=rest)
-            elif merged.line is not None and is_short(merged.whip.ratings[number]):
-                yield merged.line, replace(finding, where=rest.replace("scores", "ratings", 1))
         elif number >= kept:
             line, prefix = merged.origins[number - kept]
             yield line, replace(finding, where=", ".join(part for part in (prefix, rest) if part))
