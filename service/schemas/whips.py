@@ -8,7 +8,7 @@ from plaitlog.models import units
 from plaitlog.models.whip import Datum, Status
 from plaitlog.service.schemas.kept_plan import KeptPlanShape
 from plaitlog.service.schemas.layers import LayerShape, LineNotation
-from plaitlog.service.schemas.ratings import Scores
+from plaitlog.service.schemas.ratings import OwnScores
 from plaitlog.service.schemas.readings import BalanceShape, ReadingShape, TurnLengthShape, WeightShape
 from plaitlog.service.schemas.values import (
     Day,
@@ -112,6 +112,6 @@ class WhipRecord(Shape):
     cord_used: list[CordUseShape] | None = Field(None, description="Cord that went into it.")
     fall: Text | None = Field(None, description='The fall fitted, or "none".')
     cracker: Text | None = Field(None, description='The cracker fitted, or "none".')
-    ratings: Scores | None = Field(None, description="The maker's own rating, noted without a session.")
+    ratings: OwnScores | None = Field(None, description="The maker's own rating, noted without a session.")
     plan: KeptPlanShape | None = Field(None, description="The plan it is made from, as it was then.")
     notes: Text | None = Field(None, description="Anything else worth noting.")
