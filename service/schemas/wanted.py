@@ -47,6 +47,29 @@ class QuestionsIn(Wanted):
     )
 
 
+class HandlingIn(Wanted):
+    """Which taper parameters go with good ratings is asked."""
+
+    qualities: Annotated[
+        list[Annotated[str, Field(min_length=1, max_length=40)]], Field(min_length=1, max_length=8)
+    ] = Field(default=["overall"], description="Qualities that were rated, such as volley or roll-out.")
+    type: Annotated[str, Field(min_length=1, max_length=200)] | None = Field(
+        None, description="Only whips of this type; null: all."
+    )
+    everything: bool = Field(
+        False, description="Every parameter instead of the six headline ones; it costs in false discoveries."
+    )
+    like: Annotated[str, Field(min_length=1, max_length=200)] | None = Field(
+        None, description="Label of a whip for which the rated ones most like it are wanted."
+    )
+    candidates: Annotated[list[Annotated[str, Field(min_length=1, max_length=200)]], Field(max_length=50)] = (
+        Field(
+            default_factory=list,
+            description="Labels of whips, planned ones too: which of them would teach most is wanted.",
+        )
+    )
+
+
 class AdviceIn(Wanted):
     """What advice on test plaits is asked for; at most one of `for_mm`, `stacks` and `like`."""
 

@@ -63,7 +63,8 @@ def _joint(found: Answer) -> Iterator[str]:
     if not joint.better:
         yield (
             f"Taken together the parameters do no better than always saying the usual rating, "
-            f"{joint.usual:g} ({figures}): nothing is concluded jointly from {whips_of(found.question.type, joint.n)}."
+            f"{joint.usual:g} ({figures}): nothing is concluded jointly from "
+            f"{whips_of(found.question.type, joint.n)}."
         )
         return
     yield f"Taken together the parameters do better than always saying the usual rating ({figures})."
