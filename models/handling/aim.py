@@ -50,7 +50,7 @@ class _Third:
 
 @dataclass(frozen=True, slots=True)
 class Near:
-    """A recorded whip near to another: apart, the mean distance in spreads over what both have."""
+    """A recorded whip near to another: apart, the root mean square of distances, in spreads."""
 
     label: str
     apart: float
@@ -66,7 +66,9 @@ def regions(
         return ()
     y = study.ratings[quality]
     seen = np.array([_apart(y[one.rows][None], one.members).max() for one in found])
-    rated = np.flatnonzero(np.isfinite(y))
+    # Shuffled in the order of labels, so that p does not depend on the order in which whips are recorded.
+    order = np.argsort(np.array(study.labels), kind="stable")
+    rated = order[np.isfinite(y[order])]
     chance = np.random.default_rng(seed)
     as_much = np.zeros(len(found))
     for _ in range(0, DRAWS, AT_ONCE):
@@ -91,14 +93,18 @@ def nearest(
 ) -> tuple[Near, ...]:
     """The rated whips that are most like one with these values, each parameter counting the same.
 
-    without : the label of one that is left out, the whip itself.
+    Compared by the parameters that both have; a whip that has fewer than half of those asked about is left
+    out. without : the label of one that is left out, the whip itself.
     """
     rows = np.flatnonzero(np.isfinite(study.levels[quality]))
-    columns = columns_of(study, rows, [name for name in parameters if name in values], beside=False)
+    asked = [name for name in parameters if np.isfinite(values.get(name, np.nan))]
+    columns = columns_of(study, rows, asked, beside=False)
     if not columns.names:
         return ()
-    row = columns.row(values)
-    apart = np.sqrt(np.mean((columns.X - row) ** 2, axis=1))
+    has = np.column_stack([np.isfinite(study.parameters[name][rows]) for name in columns.names])
+    enough = has.sum(axis=1) >= len(columns.names) / 2
+    rows, has, X = rows[enough], has[enough], columns.X[enough]
+    apart = np.sqrt(((X - columns.row(values)) ** 2 * has).sum(axis=1) / has.sum(axis=1))
     found = [
         Near(study.labels[k], float(far), float(study.levels[quality][k]))
         for k, far in zip(rows.tolist(), apart, strict=True)

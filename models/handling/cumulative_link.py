@@ -11,12 +11,14 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 from scipy import linalg
-from scipy.special import expit
+from scipy.special import expit, log_expit
 
 from plaitlog.models.handling.study import Array
 
 ROUNDS: Final = 100
 TOLERANCE: Final = 1e-8
+LONGEST_STEP: Final = 4.0
+"""Of any parameter, in log odds or the log of a gap: further the model is another one (own choice)."""
 LEAST_GAP: Final = -12.0
 """Log of the least gap between two thresholds: below it neighbouring ratings are one."""
 
@@ -62,7 +64,7 @@ def fit_cumulative_link(X: Array, ratings: Array, prior_sd: float) -> Cumulative
     value, gradient, hessian = _objective(theta, X, of, cuts, prior_sd)
     for _ in range(ROUNDS):
         step = _newton(hessian, gradient)
-        length = 1.0
+        length = min(1.0, LONGEST_STEP / max(float(np.abs(step).max()), LONGEST_STEP))
         while length > 1e-6:
             tried = theta - length * step
             tried[1:cuts] = np.maximum(tried[1:cuts], LEAST_GAP)
@@ -115,10 +117,13 @@ def _objective(
     # Of each rating the upper and the lower bound; beyond the scale they lie at infinity.
     ends = np.concatenate([[-np.inf], thresholds, [np.inf]])
     upper, lower = ends[of + 1] - eta, ends[of] - eta
-    high, low = expit(upper), expit(lower)
-    p = np.maximum(high - low, 1e-300)
-    d_high, d_low = high * (1 - high), low * (1 - low)
-    dd_high, dd_low = d_high * (1 - 2 * high), d_low * (1 - 2 * low)
+    # p = s(u) s(-l) (1 - exp(l - u)) with s the logistic function: no difference of numbers that are alike,
+    # and what is divided by p is a difference of logarithms.
+    apart = -np.expm1(lower - upper)
+    log_p = log_expit(upper) + log_expit(-lower) + np.log(apart)
+    high = np.exp(log_expit(-upper) - log_expit(-lower)) / apart
+    low = np.exp(log_expit(lower) - log_expit(upper)) / apart
+    bent_high, bent_low = high * (1 - 2 * expit(upper)), low * (1 - 2 * expit(lower))
     # Derivatives of the bounds in (thresholds, slopes): +1 at the own threshold, -x at the slopes.
     up, down = np.zeros((n, cuts)), np.zeros((n, cuts))
     rows = np.arange(n)
@@ -127,11 +132,11 @@ def _objective(
     inside = of > 0
     down[rows[inside], of[inside] - 1] = 1.0
     upper_rows, lower_rows = np.hstack([up, -X]), np.hstack([down, -X])
-    slope = (d_high[:, None] * upper_rows - d_low[:, None] * lower_rows) / p[:, None]
+    slope = high[:, None] * upper_rows - low[:, None] * lower_rows
     gradient = -slope.sum(axis=0)
     hessian = slope.T @ slope
-    hessian -= upper_rows.T @ (upper_rows * (dd_high / p)[:, None])
-    hessian += lower_rows.T @ (lower_rows * (dd_low / p)[:, None])
+    hessian -= upper_rows.T @ (upper_rows * bent_high[:, None])
+    hessian += lower_rows.T @ (lower_rows * bent_low[:, None])
     # From thresholds to (first, log gaps): threshold j moves with every gap up to j.
     turn = np.eye(cuts + k)
     gaps = np.exp(theta[1:cuts])
@@ -145,4 +150,4 @@ def _objective(
     if not np.isinf(prior_sd):
         moved[cuts:] += slopes / prior_sd**2
         curved[cuts:, cuts:] += np.eye(k) / prior_sd**2
-    return float(-np.log(p).sum()) + _penalty(slopes, prior_sd), moved, curved
+    return float(-log_p.sum()) + _penalty(slopes, prior_sd), moved, curved
