@@ -125,13 +125,17 @@ def _region(study: Study, quality: str, name: str) -> _Third | None:
         return None
     best = int(np.argmax(_apart(y[None], members)[0]))
     inside, level = thirds == best, study.levels[quality][rows]
+    # Whips that were only compared with others have a rating, and no number of their own.
+    known = np.isfinite(level)
+    if not (known & inside).any() or not (known & ~inside).any():
+        return None
     region = Region(
         parameter=name,
         low=float(x[inside].min()),
         high=float(x[inside].max()),
         p=1.0,
-        rating=float(level[inside].mean()),
-        rest=float(level[~inside].mean()),
+        rating=float(level[known & inside].mean()),
+        rest=float(level[known & ~inside].mean()),
         n=len(rows),
     )
     return _Third(region, rows, members)

@@ -1,5 +1,6 @@
 """Taper parameters as columns of a model: in spreads from the middle of the recorded whips."""
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
@@ -10,6 +11,10 @@ from plaitlog.models.handling.study import Array, Study
 
 KNOWN: Final = 0.5
 """A parameter known for less than this share of the whips is left out (own choice)."""
+MAKER: Final = "maker "
+"""What the column of a maker's name begins with."""
+LEAST_OF_A_MAKER, MOST_MAKERS = 3, 10
+"""Whips of a maker from which they have a column of their own, and how many makers may (own choice)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -34,12 +39,14 @@ class Columns:
 def columns_of(study: Study, rows: "np.ndarray", parameters: Sequence[str], *, beside: bool) -> Columns:
     """Columns of the whips ``rows`` (n,), of parameters that vary and are known of half of them.
 
-    beside : also the build number, which stands for skill, where it varies.
+    beside : also the build number, which stands for skill, where it varies, and makers other than the one of
+    most whips, so that neither is taken for shape.
     """
     found: list[tuple[str, Array, float, float]] = []
     numbers = {name: study.parameters[name] for name in parameters}
-    if beside and "build_number" in study.numbers:
-        numbers["build_number"] = study.numbers["build_number"]
+    if beside:
+        numbers |= {name: study.numbers[name] for name in ("build_number",) if name in study.numbers}
+        numbers |= _makers(study, rows)
     for name, column in numbers.items():
         here = column[rows]
         known = np.isfinite(here)
@@ -54,3 +61,22 @@ def columns_of(study: Study, rows: "np.ndarray", parameters: Sequence[str], *, b
         middles=np.array([middle for _, _, middle, _ in found]),
         spreads=np.array([spread for _, _, _, spread in found]),
     )
+
+
+def _makers(study: Study, rows: "np.ndarray") -> dict[str, Array]:
+    """(n whips of the study,) for each maker 1 where they made the whip, else 0."""
+    makers = study.groups.get("maker", (None,) * len(study.labels))
+    counts = Counter(
+        made for made, here in zip(makers, _chosen(rows, len(makers)), strict=True) if here and made
+    )
+    told = sorted((-count, made) for made, count in counts.items() if count >= LEAST_OF_A_MAKER)
+    return {
+        MAKER + made: np.array([float(other == made) for other in makers])
+        for _, made in told[1 : 1 + MOST_MAKERS]
+    }
+
+
+def _chosen(rows: "np.ndarray", n: int) -> "np.ndarray":
+    chosen = np.zeros(n, dtype=bool)
+    chosen[rows] = True
+    return chosen

@@ -7,7 +7,7 @@ from typing import Final
 import numpy as np
 
 from plaitlog.models.handling.associations import HEADLINE
-from plaitlog.models.handling.columns import Columns, columns_of
+from plaitlog.models.handling.columns import MAKER, Columns, columns_of
 from plaitlog.models.handling.cumulative_link import CumulativeLink, fit_cumulative_link
 from plaitlog.models.handling.study import Array, Study
 
@@ -60,11 +60,12 @@ def fit_joint(
 
     Whips are left out one by one up to forty of them, a tenth at a time above; the strength of shrinkage is
     chosen anew without those left out, by Laplace's approximation of the marginal likelihood. The build
-    number is among the columns, so that skill is not taken for shape.
+    number and the makers are among the columns, so that skill is not taken for shape.
     """
     order = np.argsort(np.array(study.labels), kind="stable")
-    rows = order[np.isfinite(study.levels[quality][order])]
-    ratings = np.round(study.levels[quality][rows])
+    every = comparable(study, quality)
+    rows = order[np.isfinite(every[order])]
+    ratings = every[rows]
     columns = columns_of(study, rows, parameters, beside=True)
     n = len(rows)
     if n < FEWEST or np.ptp(ratings) == 0 or not columns.names:
@@ -93,6 +94,25 @@ def fit_joint(
         columns=columns,
         model=model,
     )
+
+
+def comparable(study: Study, quality: str) -> Array:
+    """(n,): whole ratings 1 to 10 as a usual rater would have given them, NaN where there is none.
+
+    The straight line of levels on ratings standardised within raters takes these back to the scale, without
+    the raters' leniency and with whips that were only compared. Where there is no such line, the levels.
+    """
+    standard, level = study.ratings[quality], study.levels[quality]
+    both = np.isfinite(standard) & np.isfinite(level)
+    if both.sum() < 2 or np.ptp(standard[both]) == 0:
+        return np.asarray(np.round(level), dtype=np.float64)
+    away, spread = standard[both] - standard[both].mean(), level[both] - level[both].mean()
+    slope = float(away @ spread) / float(away @ away)
+    if slope <= 0:
+        return np.asarray(np.round(level), dtype=np.float64)
+    # Halves are exact again before they are rounded, whatever the order in which whips were summed.
+    scaled = np.round(level[both].mean() + slope * (standard - standard[both].mean()), 6)
+    return np.asarray(np.clip(np.round(scaled), 1.0, 10.0), dtype=np.float64)
 
 
 def best_fit(X: Array, ratings: Array) -> CumulativeLink:
@@ -135,4 +155,5 @@ def _slopes(columns: Columns, model: CumulativeLink) -> list[Slope]:
     return [
         Slope(name, float(value), float(value - 1.96 * sd), float(value + 1.96 * sd))
         for name, value, sd in zip(columns.names, model.slopes, sds, strict=True)
+        if not name.startswith(MAKER)
     ]

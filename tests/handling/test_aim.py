@@ -79,6 +79,19 @@ def test_fewer_than_nine_whips_one_rating_or_one_value_have_no_region() -> None:
     assert not any(one.stands_out for one in regions(same, "volley"))
 
 
+def test_whips_that_were_only_compared_count_but_have_no_number() -> None:
+    study = workshop(30, 2, 0.7)
+    level = study.levels["volley"].copy()
+    level[::3] = np.nan
+    found = regions(replace(study, levels={"volley": level}), "volley")
+    assert [(one.parameter, one.p, one.n) for one in found] == [
+        (one.parameter, one.p, one.n) for one in regions(study, "volley")
+    ]
+    assert all(np.isfinite([one.rating, one.rest]).all() for one in found)
+    none = replace(study, levels={"volley": np.full(30, np.nan)})
+    assert regions(none, "volley") == ()
+
+
 def test_the_nearest_whip_to_a_recorded_one_is_itself_and_distances_are_in_spreads() -> None:
     study = workshop(25, 1, 0.5)
     values = {name: float(study.parameters[name][7]) for name in HEADLINE}

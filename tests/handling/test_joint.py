@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from plaitlog.models.handling.associations import HEADLINE
-from plaitlog.models.handling.joint import Joint, fit_joint
+from plaitlog.models.handling.joint import Joint, comparable, fit_joint
 from plaitlog.models.handling.study import Study
 
 
@@ -58,7 +58,7 @@ def test_the_gain_is_the_difference_of_the_scores() -> None:
 def test_always_saying_the_usual_rating_scores_as_reckoned_by_hand() -> None:
     study = workshop(9, 0, 0.0)
     level = np.array([5.0, 5, 5, 7, 7, 7, 7, 7, 7])
-    found = fitted(replace(study, levels={"volley": level}))
+    found = fitted(replace(study, levels={"volley": level}, ratings={"volley": level / 2}))
     # Of eight other whips: left out a 5, two 5 and six 7 and half a whip more of each; a 7, three and five.
     rated_5, rated_7 = 2 * (6.5 / 9) ** 2, 2 * (3.5 / 9) ** 2
     assert found.usual == 7
@@ -96,6 +96,7 @@ def test_skill_that_grows_with_the_build_number_is_not_taken_for_shape() -> None
         study = replace(
             study,
             parameters=dict(study.parameters) | {"point_mm": drift},
+            ratings={"volley": level},
             levels={"volley": level},
         )
         found = {slope.name: slope for slope in fitted(study).slopes}
@@ -119,10 +120,46 @@ def test_half_of_a_column_missing_stands_at_the_middle_and_more_leaves_it_out() 
 def test_from_three_whips_one_rating_or_parameters_that_do_not_vary_nothing_is_fitted() -> None:
     assert fit_joint(workshop(3, 0, 0.0), "volley") is None
     study = workshop(20, 0, 0.0)
-    assert fit_joint(replace(study, levels={"volley": np.full(20, 7.0)}), "volley") is None
-    assert fit_joint(replace(study, levels={"volley": np.full(20, np.nan)}), "volley") is None
+    for level in (7.0, np.nan):
+        same = {"volley": np.full(20, level)}
+        assert fit_joint(replace(study, levels=same, ratings=same), "volley") is None
     flat = {name: np.full(20, 3.0) for name in HEADLINE}
     assert fit_joint(replace(study, parameters=flat, numbers={}), "volley") is None
+
+
+def test_a_lenient_rater_and_whips_that_were_only_compared_are_brought_to_one_scale() -> None:
+    study = workshop(30, 5, 0.5)
+    true = study.levels["volley"]
+    standard = (true - true.mean()) / true.std()
+    level = true + np.where(np.arange(30) % 2 == 0, 1.0, -1.0)
+    level[4] = np.nan
+    found = comparable(replace(study, levels={"volley": level}, ratings={"volley": standard}), "volley")
+    assert np.isfinite(found).all()
+    assert np.abs(found - true).max() <= 1
+    assert np.abs(found - true).mean() < 0.4
+    alone = comparable(replace(study, ratings={"volley": standard}), "volley")
+    assert alone.tolist() == true.tolist()
+
+
+def test_what_a_maker_does_otherwise_is_not_taken_for_shape() -> None:
+    mistaken = 0
+    for seed in range(20):
+        study = workshop(60, seed, 0.0)
+        rng = np.random.default_rng(2000 + seed)
+        tamsin = np.arange(60) % 2 == 1
+        point = 5 + tamsin + 0.7 * rng.standard_normal(60)
+        level = np.clip(np.round(5.5 + 2 * tamsin + rng.standard_normal(60)), 1, 10)
+        study = replace(
+            study,
+            parameters=dict(study.parameters) | {"point_mm": point},
+            ratings={"volley": level},
+            levels={"volley": level},
+            groups={"maker": tuple("Tamsin" if one else "Orrin" for one in tamsin)},
+        )
+        found = {slope.name: slope for slope in fitted(study).slopes}
+        assert not any("Tamsin" in name for name in found)
+        mistaken += found["point_mm"].low_95 > 0 or found["point_mm"].high_95 < 0
+    assert mistaken <= 4
 
 
 def test_two_hundred_whips_are_quick() -> None:
