@@ -19,6 +19,7 @@ from plaitlog.service.usecases.handling.words import (
     price,
     spoken,
     title,
+    titles,
     whips_of,
 )
 from plaitlog.service.usecases.shown_units import ShownUnits
@@ -46,7 +47,7 @@ def report_of(found: Answer, shown: ShownUnits) -> HandlingReport:
 
 def _row(one: Association) -> AssociationRow:
     return AssociationRow(
-        title=title(one.parameter),
+        title=titles(one),
         quality=spoken(one.quality),
         n=one.n,
         rho=one.rho,

@@ -19,6 +19,12 @@ def title(parameter: str) -> str:
     return parameter.replace("_", " ") if known is None else known.title
 
 
+def titles(one: Association) -> str:
+    """The title of a parameter, with those that count as one with it in brackets."""
+    also = ", ".join(title(name) for name in one.alike)
+    return f"{title(one.parameter)} (and {also})" if also else title(one.parameter)
+
+
 def spoken(quality: str) -> str:
     """A quality as it is said: "roll-out"."""
     return quality.replace("_", "-")
@@ -61,18 +67,16 @@ def leading(
 
 
 def _claim(one: Association, type_: str | None, shown: ShownUnits) -> str:
-    quality, what = spoken(one.quality).capitalize(), title(one.parameter)
-    same = " and ".join(title(name) for name in one.alike)
-    names = f" (which counts as one with {same})" if one.alike else ""
+    quality, what = spoken(one.quality).capitalize(), titles(one)
     if one.claimed:
         word = "a greater" if (one.rho or 0.0) > 0 else "a smaller"
         return (
-            f"{quality} goes with {word} {what}{names}, {_says(one.parameter)}: {_figures(one)}, over "
+            f"{quality} goes with {word} {what}, {_says(one.parameter)}: {_figures(one)}, over "
             f"{whips_of(type_, one.n)}."
         )
     where = "" if one.bend_at is None else f", near {value(one.parameter, one.bend_at, shown)}"
     return (
-        f"{quality} is {one.bend or 'bent'} of {what}{names}, {_says(one.parameter)}{where}: bend "
+        f"{quality} is {one.bend or 'bent'} of {what}, {_says(one.parameter)}{where}: bend "
         f"p {p_text(one.bend_p)}, over {whips_of(type_, one.n)}."
     )
 
@@ -115,7 +119,7 @@ def cells(one: Association) -> tuple[str, ...]:
     told = one.low_95 is not None
     why = next((finding.text for finding in one.findings), "") if one.rho is None else bend_text(one)
     return (
-        f"{title(one.parameter)}{star}",
+        f"{titles(one)}{star}",
         str(one.n),
         _signed(one.rho),
         f"{_signed(one.low_95)} to {_signed(one.high_95)}" if told else "",
