@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from plaitlog.models.handling.associations import HEADLINE
-from plaitlog.models.handling.joint import Joint, comparable, fit_joint
+from plaitlog.models.handling.joint import Joint, best_fit, comparable, fit_joint
 from plaitlog.models.handling.study import Study
 
 
@@ -46,6 +46,17 @@ def test_where_one_parameter_decides_it_is_better_and_that_slope_stands_out() ->
     slopes = [one.slopes[HEADLINE.index("middle_share")] for one in found]
     assert {one.name for one in slopes} == {"middle_share"}
     assert sum(one.low_95 > 0 for one in slopes) >= 18
+
+
+def test_intervals_cover_planted_slopes_where_the_shrinkage_is_chosen_by_the_whips() -> None:
+    slopes, cuts = np.array([2.0, -1.0, 0, 0, 0, 0, 0]), np.array([-6.0, -4.0, -2.0, 0.0, 1.4, 3.6, 6.0])
+    inside = []
+    for seed in range(150):
+        rng = np.random.default_rng(seed)
+        X = rng.standard_normal((40, 7))
+        model = best_fit(X, np.digitize(X @ slopes + rng.logistic(size=40), cuts) + 2.0)
+        inside.append(np.abs(model.slopes - slopes) <= 1.96 * np.sqrt(np.diag(model.covariance)))
+    assert 0.92 <= np.mean(inside) <= 0.975
 
 
 def test_the_gain_is_the_difference_of_the_scores() -> None:
