@@ -25,7 +25,8 @@ def row(title: str, rho: float | None, *, claimed: bool = False) -> AssociationR
     low, high = (None, None) if rho is None else (max(rho - 0.2, -1.0), min(rho + 0.2, 1.0))
     return AssociationRow(
         title=title, quality="volley", n=30, rho=rho, low_95=low, high_95=high, p="0.010", q="0.040",
-        partial="+0.30", bend="none seen (p 0.500)" if rho else "", claimed=claimed, why="" if rho else "all are alike",
+        partial="+0.30", bend="none seen (p 0.500)" if rho else "", claimed=claimed,
+        why="" if rho else "all are alike",
     )  # fmt: skip
 
 
