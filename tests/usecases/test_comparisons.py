@@ -14,6 +14,7 @@ from plaitlog.service.usecases.changes import editing
 from plaitlog.service.usecases.changes.undoing import redo, undo
 from plaitlog.service.usecases.describing import rating_line
 from plaitlog.service.usecases.exporting import export_records
+from plaitlog.service.usecases.import_writing import WHIPS_AT_ONCE
 from plaitlog.service.usecases.importing import take_records
 from tests.spreadsheets.workshop_files import take as take_table
 from tests.usecases.contents import contents
@@ -177,3 +178,18 @@ def test_a_table_of_ratings_has_a_column_for_it(engine: Engine) -> None:
     (found,) = sessions(engine)
     assert found.compared_with == OTHER
     assert found.scores == {"ease": "better", "roll_out": "same", "volley": 4}
+
+
+def test_the_other_whip_may_stand_far_down_a_long_file(engine: Engine) -> None:
+    """Further down than what is written at once; the order of sessions stays as the file has it."""
+    many = [{"kind": "whip", "label": f"w{number:03}"} for number in range(WHIPS_AT_ONCE + 1)]
+    last = {**BESIDE, "whip": "w000", "compared_with": many[-1]["label"]}
+    numbers = {"kind": "rating", "whip": "w000", "by": "Orrin", "scores": {"ease": 4}}
+    do(engine, take_records, [last, numbers, *many])
+    with reading(engine) as session:
+        found = workshop.whip(session, "w000").ratings
+    assert [x.compared_with for x in found] == [many[-1]["label"], None]
+    do(engine, undo)
+    assert not any(contents(engine).values())
+    do(engine, redo)
+    assert [x.compared_with for x in sessions(engine, "w000")] == [many[-1]["label"]]
