@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from statistics import fmean
 
 import numpy as np
 import numpy.typing as npt
@@ -62,14 +63,15 @@ def agreement(groups: Sequence[Sequence[float]]) -> Agreement | None:
     the interval is that of F with n0, which is close unless the numbers differ widely. None for fewer than
     three whips, or where all ratings are the same.
     """
-    told = [np.asarray(one, dtype=np.float64) for one in groups if len(one) > 1]
+    told = [one for one in groups if len(one) > 1]
     if len(told) < 3:
         return None
     sizes = np.array([len(one) for one in told], dtype=np.float64)
     total, whips = sizes.sum(), len(told)
-    grand = np.concatenate(told).mean()
-    within = sum(float(((one - one.mean()) ** 2).sum()) for one in told) / (total - whips)
-    between = float((sizes * (np.array([one.mean() for one in told]) - grand) ** 2).sum()) / (whips - 1)
+    means = np.array([fmean(one) for one in told])
+    values = np.array([value for one in told for value in one])
+    within = float(((values - np.repeat(means, sizes.astype(int))) ** 2).sum()) / (total - whips)
+    between = float((sizes * (means - values.mean()) ** 2).sum()) / (whips - 1)
     if within == 0:
         return None if between == 0 else Agreement(1.0, 1.0, 1.0, whips)
     n0 = float((total - (sizes**2).sum() / total) / (whips - 1))

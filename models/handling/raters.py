@@ -8,6 +8,7 @@ compared with another one is rated as that one, a step up or down.
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from statistics import fmean
 from typing import Final
 
 import numpy as np
@@ -93,7 +94,7 @@ def standardised(
     for one in comparisons:
         if one.beside in rated:
             by_whip[one.whip].append(rated[one.beside] + STEP * _SIGN[one.word])
-    return {whip: float(np.mean(found)) for whip, found in by_whip.items()}
+    return {whip: fmean(found) for whip, found in by_whip.items()}
 
 
 def by_rater(scores: Iterable[Score], raters: Mapping[str, Rater]) -> list[list[float]]:
@@ -102,7 +103,7 @@ def by_rater(scores: Iterable[Score], raters: Mapping[str, Rater]) -> list[list[
     for score in scores:
         rater = raters[score.rater]
         found[score.whip][score.rater].append((score.value - rater.mean) / rater.spread)
-    return [[float(np.mean(one)) for one in given.values()] for given in found.values() if len(given) > 1]
+    return [[fmean(one) for one in given.values()] for given in found.values() if len(given) > 1]
 
 
 def _between(means: Sequence[float], numbers: Sequence[int], pooled: float) -> float:

@@ -148,6 +148,12 @@ def test_a_fit_uses_as_many_readings_as_are_called_usable(whip: Whip) -> None:
     assert told(whip).usable == expected
 
 
+def test_better_than_another_whip_is_a_score_and_not_tried_is_none() -> None:
+    beside = RatingSession(compared_with="old 3", scores={"ease": "better", "volley": "not tried"})
+    assert told(having(ratings=(beside,))).scores == 1
+    assert told(having(ratings=(replace(beside, scores={"volley": "not tried"}),))).scores == 0
+
+
 def test_a_test_plait_has_neither_taper_nor_handling() -> None:
     assert told(having(type="test plait")).line() == f"usable for: {FIT_3}"
 

@@ -3,6 +3,7 @@
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from statistics import fmean
 from typing import Final
 
 import numpy as np
@@ -42,21 +43,24 @@ def rated(whips: Iterable[Whip], type_: str | None = None) -> Rated:
     Raters are made comparable over all whips, also of other types. A comparison counts where the whip it was
     made with is rated in numbers for that quality, whatever its type.
     """
-    every = _with_ratings(list(whips))
+    given = list(whips)
+    numbers = {quality: [one for whip in given for one in _scores(whip, quality)] for quality in QUALITIES}
+    words = {quality: [one for whip in given for one in _comparisons(whip, quality)] for quality in QUALITIES}
+    judged = {label for quality in QUALITIES for label in _judged(numbers[quality], words[quality])}
+    every = [whip for whip in given if whip.label in judged]
     wanted = [whip for whip in every if type_ is None or (whip.type or "").casefold() == type_.casefold()]
     labels = [whip.label for whip in wanted]
+    own = set(labels)
     ratings: dict[Quality, Array] = {}
     levels: dict[Quality, Array] = {}
     agreed: dict[Quality, Agreement] = {}
     for quality in QUALITIES:
-        scores = [score for whip in every for score in _scores(whip, quality)]
+        scores = numbers[quality]
         raters = raters_of(scores)
-        own = set(labels)
         asked = [score for score in scores if score.whip in own]
-        compared = [one for whip in wanted for one in _comparisons(whip, quality)]
-        ratings[quality] = _column(
-            labels, standardised(asked, raters, compared, standardised(scores, raters))
-        )
+        compared = [one for one in words[quality] if one.whip in own]
+        beside = standardised(scores, raters) if compared else {}
+        ratings[quality] = _column(labels, standardised(asked, raters, compared, beside))
         levels[quality] = _column(labels, _means(asked))
         found = agreement(by_rater(asked, raters))
         if found is not None:
@@ -95,16 +99,10 @@ def _comparisons(whip: Whip, quality: Quality) -> list[Comparison]:
     ]
 
 
-def _with_ratings(whips: Sequence[Whip]) -> list[Whip]:
-    """Those that have a rating in numbers, or a comparison with one that has."""
-    found = {
-        whip.label
-        for quality in QUALITIES
-        for scored in [{whip.label for whip in whips if _scores(whip, quality)}]
-        for whip in whips
-        if whip.label in scored or any(one.beside in scored for one in _comparisons(whip, quality))
-    }
-    return [whip for whip in whips if whip.label in found]
+def _judged(scores: Sequence[Score], comparisons: Sequence[Comparison]) -> set[str]:
+    """Labels of whips that have a rating in numbers, or a comparison with one that has."""
+    scored = {one.whip for one in scores}
+    return scored | {one.whip for one in comparisons if one.beside in scored}
 
 
 def _rater(whip: Whip, session: RatingSession) -> str:
@@ -115,7 +113,7 @@ def _means(scores: Sequence[Score]) -> dict[str, float]:
     found: dict[str, list[float]] = defaultdict(list)
     for score in scores:
         found[score.whip].append(score.value)
-    return {whip: float(np.mean(values)) for whip, values in found.items()}
+    return {whip: fmean(values) for whip, values in found.items()}
 
 
 def _column(labels: Sequence[str], values: Mapping[str, float]) -> Array:

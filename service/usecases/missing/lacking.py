@@ -1,6 +1,6 @@
 """What a record lacks: facts to look up, and things to measure, whatever they may be worth."""
 
-from plaitlog.models.whip import Whip
+from plaitlog.models.whip import NOT_TRIED, Whip
 from plaitlog.service.usecases.missing.facts import Fact, MadeBy, Measurement
 from plaitlog.service.usecases.missing.layer_facts import DropPlace, FateOf, record_facts
 from plaitlog.service.usecases.missing.wanting import Layers
@@ -34,7 +34,5 @@ def lacking(whip: Whip) -> list[Fact]:
 
 
 def scored(whip: Whip) -> int:
-    """Rating sessions with at least one score."""
-    return sum(
-        any(not isinstance(score, str) for score in session.scores.values()) for session in whip.ratings
-    )
+    """Rating sessions with at least one score, be it only better, same or worse than another whip."""
+    return sum(any(score != NOT_TRIED for score in session.scores.values()) for session in whip.ratings)
