@@ -59,18 +59,19 @@ def run(folder: Path, command: str) -> str:
 
 
 def test_the_tours_run_as_they_stand(bench: Path) -> None:
-    tours = ("in and out", "spreadsheets", "changes", "predict", "plan")
+    tours = ("in and out", "spreadsheets", "changes", "predict", "plan", "handling")
     said = {command: run(bench, command) for tour in tours for command in block(f"tour: {tour}")}
-    assert len(said) == 31
+    assert len(said) == 36
     asked = next(text for command, text in said.items() if "--letter" in command)
     assert re.match(r"\d+\.\d mm \(90 %: \d+\.\d to \d+\.\d\)", asked)
     assert json.loads((bench / "answers.jsonl").read_text())["new_cord"] is True
     assert '"label":"2026-014"' in (bench / "everything.jsonl").read_text()
     assert "added 1, updated 0, there already 0, rejected 1" in said[block("tour: spreadsheets")[0]]
     assert "loose heel" in said["plaitlog history O-31"]
+    assert "Volley goes with a smaller middle share" in said[block("tour: handling")[2]]
     assert "Fit 2" in said["plaitlog fits --compare 1 2"]
     made = ("everything.xlsx", "card.pdf", "ridge.svg", "drawing.svg", "report/fit.html", "report/fit.json")
-    made += ("plan/plan.json", "plan/sheet.pdf", "plan/sheet.html", "plan/drawing.svg")
+    made += ("plan/plan.json", "plan/sheet.pdf", "plan/sheet.html", "plan/drawing.svg", "handling/handling.html")
     assert all((bench / name).stat().st_size > 1_000 for name in made)
 
 
