@@ -7,14 +7,15 @@ from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from jinja2 import Template
+    from jinja2 import Environment
 
 
 def rendered(template: str, **values: Any) -> str:
     """The page of a template of this package; text among the values stays text, whatever it holds."""
     style = _read("page.css")
     digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()
-    return _template(template).render(style=markup(style), style_hash=markup(digest), **values)
+    page = _environment().get_template(template)
+    return page.render(style=markup(style), style_hash=markup(digest), **values)
 
 
 def markup(text: str) -> Any:
@@ -25,12 +26,18 @@ def markup(text: str) -> Any:
 
 
 @cache
-def _template(name: str) -> "Template":
-    from jinja2 import Environment, StrictUndefined
+def _environment() -> "Environment":
+    from jinja2 import Environment, FunctionLoader, StrictUndefined
 
-    made = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
+    made = Environment(
+        loader=FunctionLoader(_read),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
     made.filters["unbroken"] = _unbroken
-    return made.from_string(_read(name))
+    return made
 
 
 def _unbroken(words: str) -> str:

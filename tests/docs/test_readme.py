@@ -71,7 +71,8 @@ def test_the_tours_run_as_they_stand(bench: Path) -> None:
     assert "Volley goes with a smaller middle share" in said[block("tour: handling")[2]]
     assert "Fit 2" in said["plaitlog fits --compare 1 2"]
     made = ("everything.xlsx", "card.pdf", "ridge.svg", "drawing.svg", "report/fit.html", "report/fit.json")
-    made += ("plan/plan.json", "plan/sheet.pdf", "plan/sheet.html", "plan/drawing.svg", "handling/handling.html")
+    made += ("plan/plan.json", "plan/sheet.pdf", "plan/sheet.html", "plan/drawing.svg")
+    made += ("handling/handling.html",)
     assert all((bench / name).stat().st_size > 1_000 for name in made)
 
 
