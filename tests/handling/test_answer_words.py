@@ -93,8 +93,10 @@ def test_a_bend_that_is_not_claimed_is_not_told_as_one() -> None:
     assert all(len(cells(one)) == 8 for one in found.associations)
 
 
-@pytest.mark.parametrize(("p", "text"), [(0.5, "0.500"), (0.04, "0.040"), (0.0001, "0.0001"), (None, "")])
-def test_no_p_is_written_as_nothing(p: float | None, text: str) -> None:
+@pytest.mark.parametrize(
+    ("p", "text"), [(0.5, "0.500"), (0.04, "0.040"), (0.0001, "0.0001"), (3e-9, "below 1e-06")]
+)
+def test_no_p_is_written_as_nothing(p: float, text: str) -> None:
     assert p_text(p) == text
 
 

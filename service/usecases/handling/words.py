@@ -8,6 +8,8 @@ from plaitlog.models.handling.contrast import ENOUGH, Contrast
 from plaitlog.models.handling.definitions import BY_NAME, Unit
 from plaitlog.service.usecases.shown_units import ShownUnits
 
+SMALLEST_TOLD: Final = 1e-6
+"""p and q below it are not told apart."""
 NOT_CAUSE: Final = (
     "What goes together among one maker's whips is not yet cause: skill, cord and taste change with shape."
 )
@@ -165,6 +167,8 @@ def p_text(p: float | None) -> str:
     """A p or q value; never 0."""
     if p is None:
         return ""
+    if p < SMALLEST_TOLD:
+        return f"below {SMALLEST_TOLD:g}"
     return f"{p:.3f}" if p >= 0.0095 else f"{p:.1g}"
 
 
