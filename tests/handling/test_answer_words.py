@@ -6,7 +6,8 @@ import pytest
 from plaitlog.models.handling.associations import HEADLINE, associate
 from plaitlog.models.handling.contrast import contrast
 from plaitlog.models.handling.study import Study
-from plaitlog.service.usecases.handling.words import bend_text, cells, leading, p_text, price, value
+from plaitlog.service.usecases.handling.parameter_values import said
+from plaitlog.service.usecases.handling.words import bend_text, cells, leading, p_text, price
 from plaitlog.service.usecases.shown_units import ShownUnits
 
 SHOWN = ShownUnits("in", "mm")
@@ -106,11 +107,11 @@ def test_no_p_is_written_as_nothing(p: float, text: str) -> None:
         ("point_mm", 7.04, "7.0 mm"),
         ("drop_spacing_mm", 76.2, "3 in"),
         ("middle_share", 0.431, "0.43"),
-        ("weight_per_length_g_per_m", 154.6, "155 g per m"),
+        ("weight_per_length_g_per_m", 154.6, "155 g/m"),
         ("drop_spacing_trend", 0.207, "+0.21"),
-        ("inertia_per_mass_mm2", 123456.0, "1235 cm2"),
-        ("taper_rate_thick", 5.26, "5.3 mm per m"),
+        ("inertia_per_mass_mm2", 123456.0, "123,500 mm²"),
+        ("taper_rate_thick", 5.26, "5.3 mm/m"),
     ],
 )
 def test_values_have_their_units(parameter: str, number: float, text: str) -> None:
-    assert value(parameter, number, SHOWN) == text
+    assert said(parameter, number, SHOWN) == text

@@ -8,7 +8,8 @@ from plaitlog.models.handling.aim import Region
 from plaitlog.models.handling.joint import FEWEST
 from plaitlog.service.reports.handling_report import Part
 from plaitlog.service.usecases.handling.answer import Answer
-from plaitlog.service.usecases.handling.words import leading, p_text, spoken, title, value, whips_of
+from plaitlog.service.usecases.handling.parameter_values import said
+from plaitlog.service.usecases.handling.words import leading, p_text, spoken, title, whips_of
 from plaitlog.service.usecases.shown_units import ShownUnits
 
 
@@ -96,7 +97,7 @@ def _aim(found: Answer, shown: ShownUnits) -> Iterator[str]:
 
 
 def _between(one: Region, shown: ShownUnits) -> str:
-    return f"{value(one.parameter, one.low, shown)} to {value(one.parameter, one.high, shown)}"
+    return f"{said(one.parameter, one.low, shown)} to {said(one.parameter, one.high, shown)}"
 
 
 def _nearest(found: Answer) -> Iterator[str]:

@@ -9,9 +9,10 @@ import numpy as np
 from plaitlog.models.handling.associations import Association
 from plaitlog.models.handling.definitions import BY_NAME
 from plaitlog.models.units import MM_PER
-from plaitlog.service.reports.handling_report import AssociationRow, HandlingReport, NamedPoint, Scatter
+from plaitlog.service.reports.handling_report import AssociationRow, HandlingReport, NamedPoint, Part, Scatter
 from plaitlog.service.usecases.handling.answer import Answer
 from plaitlog.service.usecases.handling.answer_words import asked, parts, summary
+from plaitlog.service.usecases.handling.parameter_values import unit
 from plaitlog.service.usecases.handling.words import (
     NOT_CAUSE,
     bend_text,
@@ -24,6 +25,11 @@ from plaitlog.service.usecases.handling.words import (
 )
 from plaitlog.service.usecases.shown_units import ShownUnits
 
+CARE: Final = (
+    "Eye and ear protection, a clear circle well over the whip's whole length plus your arm, nobody and no "
+    "animal in it or as a target, never indoors; check heel knot, hitch, fall and rod first. Local law and a "
+    "qualified teacher come before anything printed here."
+)
 SCATTERS: Final = 4
 """Pictures for each quality, of the strongest evidence."""
 
@@ -40,7 +46,7 @@ def report_of(found: Answer, shown: ShownUnits) -> HandlingReport:
         price=price(found.associations),
         rows=tuple(_row(one) for one in ranked),
         scatters=tuple(_scatters(found, shown)),
-        parts=tuple(parts(found, shown)),
+        parts=(*parts(found, shown), Part(title="Before you throw", sentences=(CARE,))),
         caution=NOT_CAUSE,
     )
 
@@ -70,10 +76,10 @@ def _scatters(found: Answer, shown: ShownUnits) -> Iterator[Scatter]:
         drawn += [one for one in told if (one.claimed or one.bend_claimed) and one not in drawn]
         for one in drawn:
             values, ratings = found.study.parameters[one.parameter], found.study.ratings[quality]
-            scale, unit = _unit(one.parameter, shown)
+            scale, in_unit = _unit(one.parameter, shown)
             known = np.flatnonzero(np.isfinite(values) & np.isfinite(ratings)).tolist()
             yield Scatter(
-                parameter=f"{title(one.parameter)}{unit}",
+                parameter=f"{title(one.parameter)}{in_unit}",
                 quality=spoken(quality),
                 points=tuple(
                     NamedPoint(
@@ -88,11 +94,9 @@ def _scatters(found: Answer, shown: ShownUnits) -> Iterator[Scatter]:
 
 def _unit(parameter: str, shown: ShownUnits) -> tuple[float, str]:
     """What a value is divided by to be shown, and its unit in brackets."""
-    unit = BY_NAME[parameter].unit
-    if unit == "diameter":
-        return float(MM_PER[shown.diameters]), f" ({shown.diameters})"
-    if unit == "length":
+    definition = BY_NAME[parameter]
+    if definition.unit == "length":
         return float(MM_PER[shown.lengths]), f" ({shown.lengths})"
-    if unit == "mm2":
-        return 100.0, " (cm2)"
-    return 1.0, "" if unit in ("share", "ratio", "log ratio") else f" ({unit})"
+    scale = float(MM_PER[shown.diameters]) if definition.unit == "diameter" else 1.0
+    name = unit(definition, shown).strip()
+    return scale, f" ({name})" if name else ""

@@ -7,6 +7,7 @@ from plaitlog.models.errors import Finding
 from plaitlog.models.handling.definitions import BY_NAME, Definition
 from plaitlog.models.handling.estimate import Estimate
 from plaitlog.models.handling.profile import LEAST_FOR_SHAPE
+from plaitlog.service.usecases.handling.parameter_values import number, said
 from plaitlog.service.usecases.handling.parameters import TaperParameters
 from plaitlog.service.usecases.shown_units import ShownUnits
 
@@ -20,7 +21,7 @@ def sentences(found: TaperParameters, shown: ShownUnits) -> Iterator[str]:
     yield f"{found.label}: {_taper(found, shown)}."
     parameters = found.parameters
     if "thick_end_mm" in parameters and "point_mm" in parameters and found.word != "parallel":
-        ends = [value(BY_NAME[name], parameters[name], shown) for name in SHAPE]
+        ends = [said(name, parameters[name].value, shown) for name in SHAPE]
         yield f"From {ends[0]} at the thick end to {ends[1]} at the point, {ends[2]} to 1."
     spacings = [
         f"{one.role} (layer {one.slot}) {shown.length(one.spacing.value)}"
@@ -39,14 +40,14 @@ def sentences(found: TaperParameters, shown: ShownUnits) -> Iterator[str]:
 def _taper(found: TaperParameters, shown: ShownUnits) -> str:
     parameters, word = found.parameters, found.word
     if word == "parallel":
-        thick, point = (value(BY_NAME[n], parameters[n], shown) for n in ("thick_end_mm", "point_mm"))
+        thick, point = (said(n, parameters[n].value, shown) for n in ("thick_end_mm", "point_mm"))
         return f"parallel, {thick} at the thick end and {point} at the point"
     if word is not None:
         fullness = parameters["fullness"]
         open_ = f", perhaps {' or '.join(found.other_words)}" if found.other_words else ""
         known = "" if fullness.known == "measured" else f", {fullness.known}"
-        number = f"fullness {_with_interval(BY_NAME['fullness'], fullness, shown)}{known}"
-        return f"{ARTICLE[word]}{open_}: {number}{_held(parameters.get('parallel_thick_mm'), shown)}"
+        told = f"fullness {_with_interval(BY_NAME['fullness'], fullness, shown)}{known}"
+        return f"{ARTICLE[word]}{open_}: {told}{_held(parameters.get('parallel_thick_mm'), shown)}"
     if "middle_share" in parameters:
         share = _with_interval(BY_NAME["middle_share"], parameters["middle_share"], shown)
         return f"middle share {share}; its fullness needs readings at {LEAST_FOR_SHAPE} stations"
@@ -61,7 +62,7 @@ def _held(parallel: Estimate | None, shown: ShownUnits) -> str:
 
 
 def _with_interval(definition: Definition, one: Estimate, shown: ShownUnits) -> str:
-    return f"{value(definition, one, shown)} (90 %: {interval(definition, one, shown)})"
+    return f"{said(definition.name, one.value, shown)} (90 %: {interval(definition, one, shown)})"
 
 
 def rows(found: TaperParameters, shown: ShownUnits) -> Iterator[tuple[str, str, str, str]]:
@@ -69,39 +70,12 @@ def rows(found: TaperParameters, shown: ShownUnits) -> Iterator[tuple[str, str, 
     for name, one in found.parameters.items():
         definition = BY_NAME[name]
         spread = "" if one.sd == 0 else interval(definition, one, shown)
-        yield definition.title, value(definition, one, shown), spread, one.known
-
-
-def value(definition: Definition, one: Estimate, shown: ShownUnits) -> str:
-    """The value with its unit."""
-    return f"{_number(definition, one.value, shown)}{_unit(definition, shown)}"
+        yield definition.title, said(name, one.value, shown), spread, one.known
 
 
 def interval(definition: Definition, one: Estimate, shown: ShownUnits) -> str:
     """Both ends of the 90 % interval."""
-    return f"{_number(definition, one.low_90, shown)} to {_number(definition, one.high_90, shown)}"
-
-
-def _number(definition: Definition, number: float, shown: ShownUnits) -> str:
-    unit = definition.unit
-    if unit == "diameter":
-        return shown.diameter_number(number)
-    if unit == "length":
-        return shown.length(number) if number > 0 else "0"
-    if unit == "mm2":
-        return f"{round(number, -2):,.0f}"
-    if unit == "log ratio":
-        return f"{number:+.2f}"
-    return (
-        f"{number:.1f}" if unit == "mm per m" else f"{number:.0f}" if unit == "g per m" else f"{number:.2f}"
-    )
-
-
-def _unit(definition: Definition, shown: ShownUnits) -> str:
-    unit = definition.unit
-    if unit == "diameter":
-        return f" {shown.diameters}"
-    return {"mm2": " mm²", "mm per m": " mm/m", "g per m": " g/m"}.get(unit, "")
+    return f"{number(definition, one.low_90, shown)} to {number(definition, one.high_90, shown)}"
 
 
 def to_json(found: TaperParameters, shown: ShownUnits) -> dict[str, Any]:

@@ -5,7 +5,8 @@ from typing import Final
 
 from plaitlog.models.handling.associations import Association, Associations
 from plaitlog.models.handling.contrast import ENOUGH, Contrast
-from plaitlog.models.handling.definitions import BY_NAME, Unit
+from plaitlog.models.handling.definitions import BY_NAME
+from plaitlog.service.usecases.handling.parameter_values import said
 from plaitlog.service.usecases.shown_units import ShownUnits
 
 SMALLEST_TOLD: Final = 1e-6
@@ -76,7 +77,7 @@ def _claim(one: Association, type_: str | None, shown: ShownUnits) -> str:
             f"{quality} goes with {word} {what}, {_says(one.parameter)}: {_figures(one)}, over "
             f"{whips_of(type_, one.n)}."
         )
-    where = "" if one.bend_at is None else f", near {value(one.parameter, one.bend_at, shown)}"
+    where = "" if one.bend_at is None else f", near {said(one.parameter, one.bend_at, shown)}"
     return (
         f"{quality} is {one.bend or 'bent'} of {what}, {_says(one.parameter)}{where}: bend "
         f"p {p_text(one.bend_p)}, over {whips_of(type_, one.n)}."
@@ -105,7 +106,7 @@ def contrast_sentences(contrast: Contrast, shown: ShownUnits) -> Iterator[str]:
         word = "greater" if one.in_spreads > 0 else "smaller"
         yield (
             f"The best have a {word} {title(one.parameter)}: on average "
-            f"{value(one.parameter, one.best, shown)} against {value(one.parameter, one.worst, shown)} "
+            f"{said(one.parameter, one.best, shown)} against {said(one.parameter, one.worst, shown)} "
             f"({abs(one.in_spreads):.1f} spreads)."
         )
     for finding in contrast.findings:
@@ -140,27 +141,6 @@ def price(found: Associations) -> str:
         f"their bends, are one family: at most {100 * found.false_discoveries:.0f} % of what is claimed "
         f"should be false; by chance alone about {0.05 * found.family:.1f} of them would show a p below 0.05."
     )
-
-
-def value(parameter: str, number: float, shown: ShownUnits) -> str:
-    """A value of a parameter with its unit, as the viewer reads it."""
-    known = BY_NAME.get(parameter)
-    unit: Unit = "ratio" if known is None else known.unit
-    match unit:
-        case "diameter":
-            return shown.diameter(number)
-        case "length":
-            return shown.length(number)
-        case "share":
-            return f"{number:.2f}"
-        case "mm per m":
-            return f"{number:.1f} mm per m"
-        case "mm2":
-            return f"{number / 100:.0f} cm2"
-        case "g per m":
-            return f"{number:.0f} g per m"
-        case _:
-            return f"{number:+.2f}" if unit == "log ratio" else f"{number:.2f}"
 
 
 def p_text(p: float | None) -> str:
