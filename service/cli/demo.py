@@ -67,6 +67,7 @@ def demo(
     findings(told.findings)
     say()
     say(f"Look round:  plaitlog --database {place} whips")
+    say(f"What goes with good volleys?  plaitlog --database {place} handling --quality volley")
 
 
 def _layers(layers: list[dict[str, object]]) -> str:
