@@ -8,11 +8,11 @@ import numpy.typing as npt
 
 from plaitlog.models.errors import Finding
 from plaitlog.models.handling.alike import FEWEST
-from plaitlog.models.handling.definitions import BY_NAME
 from plaitlog.models.handling.explanations import HARDLY_VARIES, explained_by_weight, explanations
 from plaitlog.models.handling.partial_ranks import PartialTest, basis
 from plaitlog.models.handling.ranks import standard_ranks
 from plaitlog.models.handling.shuffles import EXACT_UP_TO, smallest_p
+from plaitlog.models.handling.spoken import listed, spoken
 from plaitlog.models.handling.study import Study
 
 if TYPE_CHECKING:
@@ -22,13 +22,6 @@ LOW_RELIABILITY: Final = 0.8
 """Share of a parameter's variance between whips that is not error of measurement, below which it is said."""
 NEARLY_ALL: Final = 0.9
 """Share of error above which no size is told."""
-
-
-def spoken(name: str) -> str:
-    """A parameter, a quality or what else is noted, as it is said."""
-    if name in BY_NAME:
-        return BY_NAME[name].title
-    return name.removesuffix("_mm").removesuffix("_g").replace("_", " ")
 
 
 def pair_findings(study: Study, one: "Association", rows: npt.NDArray[np.bool_]) -> tuple[Finding, ...]:
@@ -56,7 +49,7 @@ def pair_findings(study: Study, one: "Association", rows: npt.NDArray[np.bool_])
     if one.low_95 is None:
         say("no-interval", f"{one.n} whips agree so well that resampling them tells no interval")
     if one.partial_on and one.partial_rho is None:
-        on = _listed(one.partial_on)
+        on = listed(one.partial_on)
         say("not-apart", f"{what} cannot be told apart from {on} among these {one.n} whips: no claim is made")
     if 2 * one.n < len(rows):
         say("half-missing", f"only {one.n} of {len(rows)} whips have both {what} and a rating of {quality}")
@@ -76,7 +69,7 @@ def explained_finding(study: Study, one: "Association", alone: bool) -> tuple[Fi
     text = (
         f"{spoken(one.quality)} goes with {spoken(one.parameter)} (rank correlation {one.rho:+.2f}), which "
         f"{spoken(name)} may explain{partly}: {left:+.2f} is left on that alone, "
-        f"{one.partial_rho:+.2f} on all of {_listed(one.partial_on)} (p {one.partial_p:.2g})"
+        f"{one.partial_rho:+.2f} on all of {listed(one.partial_on)} (p {one.partial_p:.2g})"
     )
     return (Finding("explained-otherwise", text, f"compare whips of much the same {spoken(name)}", place),)
 
@@ -95,9 +88,7 @@ def common_findings(study: Study, asked: Sequence["Association"], family: int) -
         found.append(Finding("too-few-to-claim", text, "ask about fewer parameters, or rate more whips"))
     for one in asked:
         if one.alike:
-            text = (
-                f"{_listed(one.alike)} cannot be told apart from {spoken(one.parameter)}; they count as one"
-            )
+            text = f"{listed(one.alike)} cannot be told apart from {spoken(one.parameter)}; they count as one"
             finding = Finding("count-as-one", text, where=one.parameter)
             found += [finding] if finding not in found else []
     found += [
@@ -146,8 +137,3 @@ def _measurement_error(study: Study, name: str) -> tuple[Finding, ...]:
         f"so that a correlation shows at {np.sqrt(1 - error):.2f} of its size"
     )
     return (Finding("measurement-error", text, "more readings on each whip would tell more", name),)
-
-
-def _listed(names: Sequence[str]) -> str:
-    words = [spoken(name) for name in names]
-    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)

@@ -8,6 +8,7 @@ import numpy as np
 
 from plaitlog.models.errors import Finding
 from plaitlog.models.handling.associations import HEADLINE
+from plaitlog.models.handling.spoken import spoken
 from plaitlog.models.handling.study import Study
 
 ENOUGH: Final = 15
@@ -51,7 +52,7 @@ def contrast(study: Study, quality: str, parameters: Sequence[str] = HEADLINE) -
     best, worst = rated[:ends], rated[len(rated) - ends :][::-1]
     if not ends or rating[best[0]] == rating[worst[0]]:
         alike = "all alike" if ends else "which is too few"
-        text = f"{len(rated)} whips are rated for {quality}, {alike}"
+        text = f"{len(rated)} whips are rated for {spoken(quality)}, {alike}"
         finding = Finding("no-contrast", f"{text}: there is no better and worse", "rate more whips")
         return Contrast(quality, len(rated), (), (), (), (finding,))
     found = [_difference(study, name, rated, best, worst) for name in parameters]
@@ -84,11 +85,12 @@ def _findings(study: Study, quality: str, rated: Sequence[int], ends: int) -> tu
     rating = study.ratings[quality]
     found = []
     if ends < ENDS:
-        text = f"only {len(rated)} whips are rated for {quality}: the {ends} best beside the {ends} worst"
+        here = f"only {len(rated)} whips are rated for {spoken(quality)}"
+        text = f"{here}: the {ends} best beside the {ends} worst"
         found.append(Finding("few-rated", text, "rate more whips"))
     if len(rated) > 2 * ends:
         for word, inner, outer in (("best", ends - 1, ends), ("worst", -ends, -ends - 1)):
             if rating[rated[inner]] == rating[rated[outer]]:
-                text = f"others are rated for {quality} just as one of the {ends} {word}"
+                text = f"others are rated for {spoken(quality)} just as one of the {ends} {word}"
                 found.append(Finding("ties", text, where=word))
     return tuple(found)

@@ -98,8 +98,9 @@ def _whip(session: "Session", named: str) -> "Whip":
 
 
 def _print(found: "Answer", shown: "ShownUnits") -> None:
+    from plaitlog.models.handling.spoken import spoken
     from plaitlog.service.usecases.handling.answer_words import parts, summary
-    from plaitlog.service.usecases.handling.words import HEADS, NOT_CAUSE, cells, price, spoken
+    from plaitlog.service.usecases.handling.words import HEADS, NOT_CAUSE, cells, price
 
     for sentence in summary(found, shown):
         result(sentence)

@@ -6,10 +6,11 @@ from collections.abc import Iterator
 from plaitlog.models.handling.agreement import Agreement
 from plaitlog.models.handling.aim import Region
 from plaitlog.models.handling.joint import FEWEST
+from plaitlog.models.handling.spoken import spoken
 from plaitlog.service.reports.handling_report import Part
 from plaitlog.service.usecases.handling.answer import Answer
 from plaitlog.service.usecases.handling.parameter_values import said
-from plaitlog.service.usecases.handling.words import leading, p_text, spoken, title, whips_of
+from plaitlog.service.usecases.handling.words import leading, p_text, whips_of
 from plaitlog.service.usecases.shown_units import ShownUnits
 
 
@@ -73,7 +74,7 @@ def _joint(found: Answer) -> Iterator[str]:
         if one.low_95 > 0 or one.high_95 < 0:
             word = "better" if one.value > 0 else "worse"
             yield (
-                f"A spread more of {title(one.name)} multiplies the odds of a {word} rating by "
+                f"A spread more of {spoken(one.name)} multiplies the odds of a {word} rating by "
                 f"{math.exp(abs(one.value)):.1f} (log odds {one.value:+.2f}, 95 %: {one.low_95:+.2f} to "
                 f"{one.high_95:+.2f})."
             )
@@ -86,12 +87,12 @@ def _aim(found: Answer, shown: ShownUnits) -> Iterator[str]:
     if not told:
         first = found.regions[0]
         yield (
-            f"No region stands out; nearest to it are whips with {title(first.parameter)} "
+            f"No region stands out; nearest to it are whips with {spoken(first.parameter)} "
             f"{_between(first, shown)} (p {p_text(first.p)} over all parameters asked about)."
         )
     for one in told:
         yield (
-            f"{title(one.parameter).capitalize()} {_between(one, shown)}: that third of {one.n} whips rated "
+            f"{spoken(one.parameter).capitalize()} {_between(one, shown)}: that third of {one.n} whips rated "
             f"{one.rating:.1f} on average, the rest {one.rest:.1f} (p {p_text(one.p)} over all parameters)."
         )
 

@@ -8,6 +8,7 @@ import numpy as np
 
 from plaitlog.models.handling.associations import Association
 from plaitlog.models.handling.definitions import BY_NAME
+from plaitlog.models.handling.spoken import spoken
 from plaitlog.models.units import MM_PER
 from plaitlog.service.reports.handling_report import AssociationRow, HandlingReport, NamedPoint, Part, Scatter
 from plaitlog.service.usecases.handling.answer import Answer
@@ -18,8 +19,6 @@ from plaitlog.service.usecases.handling.words import (
     bend_text,
     p_text,
     price,
-    spoken,
-    title,
     titles,
     whips_of,
 )
@@ -79,7 +78,7 @@ def _scatters(found: Answer, shown: ShownUnits) -> Iterator[Scatter]:
             scale, in_unit = _unit(one.parameter, shown)
             known = np.flatnonzero(np.isfinite(values) & np.isfinite(ratings)).tolist()
             yield Scatter(
-                parameter=f"{title(one.parameter)}{in_unit}",
+                parameter=f"{spoken(one.parameter)}{in_unit}",
                 quality=spoken(quality),
                 points=tuple(
                     NamedPoint(

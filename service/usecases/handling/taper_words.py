@@ -1,9 +1,9 @@
 """Taper parameters in words, as lines of a table in the reader's units, and as plain values."""
 
 from collections.abc import Iterator
+from dataclasses import asdict
 from typing import Any, Final
 
-from plaitlog.models.errors import Finding
 from plaitlog.models.handling.definitions import BY_NAME, Definition
 from plaitlog.models.handling.estimate import Estimate
 from plaitlog.models.handling.profile import LEAST_FOR_SHAPE
@@ -115,9 +115,5 @@ def to_json(found: TaperParameters, shown: ShownUnits) -> dict[str, Any]:
         "condition": None if readings is None or not readings.stations else readings.condition,
         "left_out": {} if readings is None else dict(readings.left_out),
         "predicted_from": found.predicted_from,
-        "findings": [_finding(one) for one in found.findings],
+        "findings": [asdict(one) for one in found.findings],
     }
-
-
-def _finding(one: Finding) -> dict[str, str]:
-    return {"code": one.code, "text": one.text, "remedy": one.remedy, "where": one.where}

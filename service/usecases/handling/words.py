@@ -1,11 +1,12 @@
 """The answer to "what goes with good ratings?" in words, the sentence that matters first."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from typing import Final
 
 from plaitlog.models.handling.associations import Association, Associations
 from plaitlog.models.handling.contrast import ENOUGH, Contrast
 from plaitlog.models.handling.definitions import BY_NAME
+from plaitlog.models.handling.spoken import listed, spoken
 from plaitlog.service.usecases.handling.parameter_values import said
 from plaitlog.service.usecases.shown_units import ShownUnits
 
@@ -16,21 +17,10 @@ NOT_CAUSE: Final = (
 )
 
 
-def title(parameter: str) -> str:
-    """What a parameter is called: "middle share"."""
-    known = BY_NAME.get(parameter)
-    return parameter.replace("_", " ") if known is None else known.title
-
-
 def titles(one: Association) -> str:
     """The title of a parameter, with those that count as one with it in brackets."""
-    also = ", ".join(title(name) for name in one.alike)
-    return f"{title(one.parameter)} (and {also})" if also else title(one.parameter)
-
-
-def spoken(quality: str) -> str:
-    """A quality as it is said: "roll-out"."""
-    return quality.replace("_", "-")
+    name = spoken(one.parameter)
+    return f"{name} (and {listed(one.alike)})" if one.alike else name
 
 
 def whips_of(type_: str | None, n: int) -> str:
@@ -66,7 +56,7 @@ def leading(
         f"beyond what chance alone would give (at most {rate} false claims)."
     )
     nearest = found.ranked(quality)[0]
-    yield f"Nearest to a claim: {title(nearest.parameter)}, {_figures(nearest)}."
+    yield f"Nearest to a claim: {spoken(nearest.parameter)}, {_figures(nearest)}."
 
 
 def _claim(one: Association, type_: str | None, shown: ShownUnits) -> str:
@@ -94,7 +84,7 @@ def _figures(one: Association) -> str:
     if one.low_95 is not None:
         found += f" (95 %: {_signed(one.low_95)} to {_signed(one.high_95)})"
     if one.partial_rho is not None and one.partial_on:
-        found += f", {_signed(one.partial_rho)} beside {_listed(one.partial_on)}"
+        found += f", {_signed(one.partial_rho)} beside {listed(one.partial_on)}"
     return f"{found}, q {p_text(one.q)}"
 
 
@@ -105,7 +95,7 @@ def contrast_sentences(contrast: Contrast, shown: ShownUnits) -> Iterator[str]:
     for one in contrast.differences[:3]:
         word = "greater" if one.in_spreads > 0 else "smaller"
         yield (
-            f"The best have a {word} {title(one.parameter)}: on average "
+            f"The best have a {word} {spoken(one.parameter)}: on average "
             f"{said(one.parameter, one.best, shown)} against {said(one.parameter, one.worst, shown)} "
             f"({abs(one.in_spreads):.1f} spreads)."
         )
@@ -162,8 +152,3 @@ def bend_text(one: Association) -> str:
 
 def _signed(number: float | None) -> str:
     return "" if number is None else f"{number:+.2f}"
-
-
-def _listed(names: Sequence[str]) -> str:
-    words = [name.replace("_mm", "").replace("_g", "").replace("_", " ") for name in names]
-    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)

@@ -10,13 +10,15 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from typing import Any, Final, Literal
 
+import numpy as np
+
 from plaitlog.models.calibration.prediction import Observation, Query
 from plaitlog.models.errors import StackNotKnownError
-from plaitlog.models.stack import Stack, stack_at
+from plaitlog.models.stack import stack_at
 from plaitlog.models.whip import Cord, Layer, Reading, Whip
 from plaitlog.service.schemas.kept_plan import KeptPlanShape, KeptStationShape
 from plaitlog.service.usecases.kept_plans import planned_layers
-from plaitlog.service.usecases.observing import observation
+from plaitlog.service.usecases.observing import observation, observe
 from plaitlog.service.usecases.places import placed
 from plaitlog.service.usecases.predicting import InForce
 
@@ -119,11 +121,8 @@ def _wanted(stations: Sequence[KeptStationShape], reading: Reading) -> float | N
     known = [(one.at_mm, one.target_mm) for one in stations if one.after_layer is None and one.target_mm]
     if reading.after_layer is not None or reading.at_mm is None or not known:
         return None
-    k = bisect_right([at for at, _ in known], reading.at_mm)
-    if k in (0, len(known)):
-        return known[min(k, len(known) - 1)][1]
-    (a, low), (b, high) = known[k - 1], known[k]
-    return low + (high - low) * (reading.at_mm - a) / (b - a)
+    places, sizes = zip(*known, strict=True)
+    return float(np.interp(reading.at_mm, places, sizes))
 
 
 def _parts(
@@ -140,7 +139,7 @@ def _parts(
     for reading in readings:
         try:
             seen = observation(made, reading, cords)
-            stack = _planned_stack(as_planned, seen, reading, cords)
+            stack = stack_at(as_planned, reading.at_mm or 0.0, cords, reading.after_layer)
         except StackNotKnownError:
             found.append(None)
             continue
@@ -155,22 +154,11 @@ def _parts(
     return [None if one is None else [next(told).diameter_mm for _ in range(4)] for one in found]
 
 
-def _planned_stack(as_planned: Whip, seen: Observation, reading: Reading, cords: Mapping[str, Cord]) -> Stack:
-    assert seen.at_mm is not None
-    return stack_at(as_planned, seen.at_mm, cords, reading.after_layer)
-
-
 def _inner(made: Whip, after_layer: int | None, cords: Mapping[str, Cord]) -> tuple[Observation, ...]:
     """What was measured on the layers that lie inside one."""
-    found = []
-    for reading in made.readings:
-        if reading.after_layer is None or reading.after_layer >= (after_layer or len(made.layers)):
-            continue
-        try:
-            found.append(observation(made, reading, cords))
-        except StackNotKnownError:
-            continue
-    return tuple(found)
+    outermost = after_layer or len(made.layers)
+    inner = [one for one in made.readings if one.after_layer is not None and one.after_layer < outermost]
+    return tuple(observe(replace(made, readings=tuple(inner)), cords)[0])
 
 
 def _taken_apart(told: Sequence[float], planned_mm: float, measured_mm: float) -> dict[Reason, float]:
