@@ -4,9 +4,13 @@ from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from importlib.metadata import version
 from threading import Lock
+from typing import Any
 
-from fastapi import FastAPI
+from fastapi import FastAPI, Request
+from starlette.responses import Response
+from starlette.types import ASGIApp, Scope
 
+from plaitlog.models.errors import Finding
 from plaitlog.service.api import (
     advice,
     bench,
@@ -30,8 +34,10 @@ from plaitlog.service.api import (
     whips,
 )
 from plaitlog.service.api.documented import PREFIX
-from plaitlog.service.api.guard import Guard
+from plaitlog.service.guard import Guard
 from plaitlog.service.migrate import ready_engine
+from plaitlog.service.pages import home, static_files
+from plaitlog.service.pages import refusals as told
 from plaitlog.service.settings import Settings
 
 NOUNS = (
@@ -54,7 +60,10 @@ NOUNS = (
     history,
     health,
 )
-"""In the order of the work; each has ``routes``."""
+"""What programs speak to, in the order of the work; each has ``routes``."""
+PAGES = (home, static_files)
+"""What people look at; each has ``routes``."""
+FOR_PROGRAMS = ("/api", "/healthz", "/readyz")
 
 
 def create_app(settings: Settings | None = None) -> FastAPI:
@@ -91,9 +100,33 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     app.state.engine = engine
     app.state.fitting = Lock()
     app.state.routes = [route for noun in NOUNS for route in noun.routes.routes]
-    app.add_middleware(Guard, allow_lan=settings.allow_lan)
-    refusals.register(app)
+    app.add_middleware(Guard, refuse=_refuse, allow_lan=settings.allow_lan)
+    for kind in refusals.HANDLERS:
+        app.add_exception_handler(kind, _handle)
     for noun in NOUNS:
         app.include_router(noun.routes)
     description.register(app)
+    for place in PAGES:
+        app.include_router(place.routes)
     return app
+
+
+def _is_person(request: Request) -> bool:
+    """Whether somebody looks at the answer, in a browser: whoever does not ask for HTML is a program."""
+    accepts = request.headers.get("accept", "")
+    return "text/html" in accepts and not request.url.path.startswith(FOR_PROGRAMS)
+
+
+def _handle(request: Request, error: Exception) -> Response:
+    """Tell what went wrong in the way of whoever asked."""
+    handlers: Any = told.HANDLERS if _is_person(request) else refusals.HANDLERS
+    kind = next(kind for kind in handlers if isinstance(error, kind))
+    answer: Response = handlers[kind](request, error)
+    return answer
+
+
+def _refuse(scope: Scope, status: int, finding: Finding) -> ASGIApp:
+    request = Request(scope)
+    if _is_person(request):
+        return told.refusal_page(request, status, finding)
+    return refusals.failure(status, finding)

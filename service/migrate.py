@@ -14,7 +14,7 @@ from plaitlog.service.database import open_engine, plain_error
 from plaitlog.service.revisions import current_revision, known_revisions, migrate_to, shown_name
 from plaitlog.service.settings import BACKUPS_KEPT
 
-HEAD: Final = "0006"
+HEAD: Final = "0007"
 """The revision this version works with: a constant, so that most commands need not load alembic."""
 
 _LOCK: Final = 7752_4825  # any number, the same for every process that may migrate a PostgreSQL database

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from http import HTTPStatus
 from typing import Any, Final
 
-from fastapi import FastAPI, Request
+from fastapi import Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse
 from sqlalchemy.exc import TimeoutError as PoolTimeoutError
@@ -53,14 +53,6 @@ def failure(
     if status == HTTPStatus.SERVICE_UNAVAILABLE:
         headers = {"Retry-After": str(RETRY_AFTER_S), **(headers or {})}
     return Answer(body, status, headers=headers)
-
-
-def register(app: FastAPI) -> None:
-    """Tell the application how each error is answered."""
-    app.add_exception_handler(PlaitlogError, _plaitlog_error)
-    app.add_exception_handler(RequestValidationError, _parameters)
-    app.add_exception_handler(HTTPException, _http)
-    app.add_exception_handler(PoolTimeoutError, _busy)
 
 
 def _plaitlog_error(request: Request, error: Exception) -> JSONResponse:
@@ -138,3 +130,12 @@ def methods_at(request: Request) -> list[str]:
 
 def _busy(request: Request, error: Exception) -> JSONResponse:
     return failure(503, BUSY)
+
+
+HANDLERS: Final = {
+    PlaitlogError: _plaitlog_error,
+    RequestValidationError: _parameters,
+    HTTPException: _http,
+    PoolTimeoutError: _busy,
+}
+"""How each error is answered by the interface for programs."""

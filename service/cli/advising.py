@@ -37,7 +37,7 @@ def advise(
     database: Database = None,
 ) -> None:
     """Say which short test plait or measurement of a cord narrows predictions most, and by how much."""
-    from plaitlog.service.cli.preferences import shown_units
+    from plaitlog.service.preferences import shown_units
     from plaitlog.service.usecases import advising
     from plaitlog.service.usecases.names import cord_meant
     from plaitlog.service.usecases.predicting import CAUTION, fit_in_force

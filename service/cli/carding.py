@@ -28,7 +28,7 @@ def card(
     Numbers without a unit are meant in the units you type; print it at its full size, as often as you like.
     """
     from plaitlog.service.cli.picture_files import check_kind, write_picture
-    from plaitlog.service.cli.preferences import shown_units
+    from plaitlog.service.preferences import shown_units
     from plaitlog.service.reports.blank_card import to_svg
     from plaitlog.service.usecases.pictures.carding import blank_card
     from plaitlog.service.usecases.recording.questions import TYPES

@@ -51,7 +51,7 @@ def chart(
     """
     from plaitlog.service.cli.picture_files import check_kind, write_picture
     from plaitlog.service.cli.predicting import condition_meant, diameter_meant
-    from plaitlog.service.cli.preferences import shown_units
+    from plaitlog.service.preferences import shown_units
     from plaitlog.service.reports.cord_chart import to_svg
     from plaitlog.service.usecases.pictures.charting import cord_chart
 

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 from plaitlog.service.cli.output import as_json, result, say, table
 from plaitlog.service.cli.picture_files import check_kind, write_picture
-from plaitlog.service.cli.preferences import shown_units
+from plaitlog.service.preferences import shown_units
 
 if TYPE_CHECKING:
     from sqlalchemy.orm import Session

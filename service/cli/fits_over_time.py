@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 from plaitlog.models.errors import Finding
 from plaitlog.service.cli.fit_reports import PAGE, write_report
 from plaitlog.service.cli.output import as_json, finding_json, findings, result, say, table
-from plaitlog.service.cli.preferences import shown_units
+from plaitlog.service.preferences import shown_units
 
 if TYPE_CHECKING:
     from sqlalchemy import Engine

@@ -10,9 +10,9 @@ from plaitlog.service.cli.fit_reports import PAGE, check_folder, write_report
 from plaitlog.service.cli.fits_over_time import add_one, print_comparison, print_drift
 from plaitlog.service.cli.options import AsJson, Database, Strict
 from plaitlog.service.cli.output import as_json, end, finding_json, findings, result, say, table
-from plaitlog.service.cli.preferences import shown_units
 from plaitlog.service.cli.progress import bar
 from plaitlog.service.cli.workshop import engine, reading
+from plaitlog.service.preferences import shown_units
 
 if TYPE_CHECKING:
     from plaitlog.models.calibration.evidence import Evidence

@@ -20,7 +20,7 @@ def gaps(
     database: Database = None,
 ) -> None:
     """List what is missing in the whole workshop, most worth first: what to measure, plait or look up."""
-    from plaitlog.service.cli.preferences import shown_units
+    from plaitlog.service.preferences import shown_units
     from plaitlog.service.usecases.missing.gaps import gaps as find_gaps
 
     with reading(context, database) as session:

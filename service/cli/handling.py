@@ -56,8 +56,8 @@ def handling(
     """
     from plaitlog.models.whip import QUALITIES
     from plaitlog.service.cli.fit_reports import check_folder
-    from plaitlog.service.cli.preferences import shown_units
     from plaitlog.service.cli.progress import bar
+    from plaitlog.service.preferences import shown_units
     from plaitlog.service.usecases.handling.answer import Question, qualities_meant
     from plaitlog.service.usecases.handling.answer import handling as answered
     from plaitlog.service.usecases.handling.answer_json import to_json

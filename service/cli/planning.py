@@ -182,7 +182,7 @@ def spec_of(spec: Path) -> dict[str, Any]:
 
 def shown_for(bench: "Bench") -> "ShownUnits":
     """The user's units, but lengths in those of the plan's grid: no place lies between marks of a tape."""
-    from plaitlog.service.cli.preferences import remembered_units
+    from plaitlog.service.preferences import remembered_units
     from plaitlog.service.usecases.shown_units import ShownUnits
 
     known, inches = remembered_units() or ShownUnits(), bench.order.unit == "in"

@@ -151,7 +151,7 @@ def pairs(texts: list[str], option: str) -> dict[str, str]:
 def diameter_meant(typed: str, option: str) -> float:
     """A diameter as typed behind an option, in mm."""
     from plaitlog.models.units import parse_diameter
-    from plaitlog.service.cli.preferences import shown_units
+    from plaitlog.service.preferences import shown_units
 
     try:
         return parse_diameter(typed, unit=shown_units().diameters)
@@ -214,7 +214,7 @@ def _predict_stack(
 ) -> None:
     from plaitlog.models.calibration.prediction import Query
     from plaitlog.models.units import parse_length
-    from plaitlog.service.cli.preferences import shown_units
+    from plaitlog.service.preferences import shown_units
     from plaitlog.service.usecases.predicting_lines import prediction_json
     from plaitlog.service.usecases.predicting_stacks import is_inner_stack, stack_findings, typed_stack
 
@@ -243,7 +243,7 @@ def beside(remarks: "Iterable[Finding]") -> "list[Finding]":
 
 def print_answer(in_force: "InForce", told: "Prediction", interval: str) -> None:
     """The number first, then how sure it is and what it rests on."""
-    from plaitlog.service.cli.preferences import shown_units
+    from plaitlog.service.preferences import shown_units
     from plaitlog.service.usecases.predicting import CAUTION
 
     shown = shown_units()
@@ -264,7 +264,7 @@ def _predict_count(
     over_text: str | None,
     wanted: Wanted,
 ) -> None:
-    from plaitlog.service.cli.preferences import shown_units
+    from plaitlog.service.preferences import shown_units
     from plaitlog.service.usecases.names import cord_meant
     from plaitlog.service.usecases.predicting import CAUTION
     from plaitlog.service.usecases.predicting_lines import prediction_json

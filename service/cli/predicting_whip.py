@@ -3,7 +3,7 @@
 from typing import TYPE_CHECKING
 
 from plaitlog.service.cli.output import as_json, end, finding_json, findings, result, table
-from plaitlog.service.cli.preferences import shown_units
+from plaitlog.service.preferences import shown_units
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

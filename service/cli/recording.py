@@ -45,7 +45,7 @@ def record(
     """
     from plaitlog.service import database as databases
     from plaitlog.service.cli.drafts import draft_file
-    from plaitlog.service.cli.preferences import remember_units, remembered_units
+    from plaitlog.service.preferences import remember_units, remembered_units
     from plaitlog.service.usecases.importing import take_records
     from plaitlog.service.usecases.recording.bench import bench_of
     from plaitlog.service.usecases.recording.dialogue import Draft

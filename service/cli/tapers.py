@@ -24,7 +24,7 @@ def taper(
     database: Database = None,
 ) -> None:
     """Tell the taper of a whip: its shape in words, then every taper parameter with its interval."""
-    from plaitlog.service.cli.preferences import shown_units
+    from plaitlog.service.preferences import shown_units
     from plaitlog.service.usecases.handling.parameters import parameters_of
     from plaitlog.service.usecases.handling.taper_words import HEADS, rows, sentences, to_json
     from plaitlog.service.usecases.predicting import fit_in_force

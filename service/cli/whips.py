@@ -16,7 +16,7 @@ def register(app: typer.Typer) -> None:
 
 def whips(context: typer.Context, json: AsJson = False, database: Database = None) -> None:
     """List every whip."""
-    from plaitlog.service.cli.preferences import length_shown
+    from plaitlog.service.preferences import length_shown
     from plaitlog.service.usecases.workshop import whips_in_brief
 
     with reading(context, database) as session:
@@ -74,7 +74,7 @@ def show(
     database: Database = None,
 ) -> None:
     """Show one whip in words: its layers inside out, readings beside predictions, what is missing."""
-    from plaitlog.service.cli.preferences import shown_units
+    from plaitlog.service.preferences import shown_units
     from plaitlog.service.usecases.describing import describe
     from plaitlog.service.usecases.missing.what_is_missing import what_is_missing
     from plaitlog.service.usecases.planning.beside_plan import beside_plan

@@ -3,9 +3,10 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Final
+from weakref import WeakKeyDictionary
 
-from sqlalchemy import select
-from sqlalchemy.orm import Session
+from sqlalchemy import Pool, select
+from sqlalchemy.orm import Session, defer
 
 from plaitlog.models.calibration.artifact import OTHER_VERSION, from_json
 from plaitlog.models.calibration.calibrated import Calibration, prior_calibration
@@ -56,20 +57,37 @@ class InForce:
         return [replace(one, findings=(*one.findings, *self.findings)) for one in found]
 
 
+# A stored fit never changes, and reading one costs more than all the predictions of a page: the one that a
+# database was last asked for is kept as long as its connections are.
+_read: WeakKeyDictionary[Pool, tuple[tuple[object, ...], InForce]] = WeakKeyDictionary()
+
+
 def fit_in_force(session: Session) -> InForce:
     """The current fit, else the priors; a fit older than the records carries a finding."""
-    row = session.scalars(select(FitRow).where(FitRow.current)).one_or_none()
+    row = session.scalars(
+        select(FitRow).where(FitRow.current).options(defer(FitRow.artefact), defer(FitRow.evidence))
+    ).one_or_none()
     if row is None:
         return InForce(replace(prior_calibration(), findings=(NO_FIT,)), None)
     stale = row.fingerprint != fingerprint_of(session)
     try:
-        found = stored_fit(row)
+        found = _kept(session, row)
     except ArtifactError as error:
         if error.finding.code != OTHER_VERSION:
             raise
         # After an update nobody should be left without an answer until the next fit.
         return InForce(replace(prior_calibration(), findings=(error.finding,)), None)
     return replace(found, findings=(STALE,)) if stale else found
+
+
+def _kept(session: Session, row: FitRow) -> InForce:
+    pool = session.connection().engine.pool
+    named = (row.id, row.created_at, row.fingerprint, row.code_version)
+    kept = _read.get(pool)
+    if kept is None or kept[0] != named:
+        kept = named, stored_fit(row)
+        _read[pool] = kept
+    return kept[1]
 
 
 def stored_fit(row: FitRow) -> InForce:

@@ -7,18 +7,28 @@ from plaitlog.models.units import LengthUnit, show_length
 
 @dataclass(frozen=True, slots=True)
 class ShownUnits:
-    """The units in which numbers are shown, and meant where they are typed without one."""
+    """The units in which numbers are shown, and meant where they are typed without one.
+
+    fractions : inches as 30 1/2, else as 30.5.
+    decimal_comma : 14,3 instead of 14.3.
+    """
 
     lengths: LengthUnit = "in"
     diameters: LengthUnit = "mm"
+    fractions: bool = True
+    decimal_comma: bool = False
 
     def length(self, mm: float) -> str:
         """A length or place: 30 1/2 in, 775 mm."""
-        return show_length(mm, "in fraction") if self.lengths == "in" else f"{_short(mm, self.lengths)}"
+        if self.lengths != "in":
+            return self.number(_short(mm, self.lengths))
+        if self.fractions:
+            return show_length(mm, "in fraction")
+        return self.number(f"{mm / 25.4:.1f}".removesuffix(".0") + " in")
 
     def long_length(self, mm: float) -> str:
         """The length of a thong: 5 ft 6 in, 1680 mm."""
-        return show_length(mm, "ft-in") if self.lengths == "in" else _short(mm, self.lengths)
+        return show_length(mm, "ft-in") if self.lengths == "in" else self.number(_short(mm, self.lengths))
 
     def diameter(self, mm: float) -> str:
         """A diameter as calipers are read: 14.3 mm, 0.563 in."""
@@ -26,10 +36,14 @@ class ShownUnits:
 
     def diameter_number(self, mm: float) -> str:
         """The same without its unit."""
-        return f"{mm / 25.4:.3f}" if self.diameters == "in" else f"{mm:.1f}"
+        return self.number(f"{mm / 25.4:.3f}" if self.diameters == "in" else f"{mm:.1f}")
 
     def interval(self, low_mm: float, high_mm: float) -> str:
         return f"{self.diameter_number(low_mm)} to {self.diameter_number(high_mm)}"
+
+    def number(self, text: str) -> str:
+        """The text of a number with the decimal mark that is preferred."""
+        return text.replace(".", ",") if self.decimal_comma else text
 
 
 def _short(mm: float, unit: LengthUnit) -> str:

@@ -14,7 +14,7 @@ from tests.api.server import API, given, refused, serving
 
 
 @pytest.mark.parametrize(
-    "address", ["/", "/nothing", f"{API}/", f"{API}/whip", f"{API}/readings/1/2", "/healthz/"]
+    "address", ["/nothing", f"{API}/", f"{API}/whip", f"{API}/readings/1/2", "/healthz/"]
 )
 def test_there_is_nothing_at_another_address(client: TestClient, address: str) -> None:
     refused(client.get(address), 404, "no-such-address")

@@ -51,7 +51,12 @@ def test_an_old_whip_is_recorded_from_standard_input(workshop: Run) -> None:
 
 def test_the_units_are_remembered(workshop: Run, home: Path) -> None:
     workshop("record", "--old", typed="\n".join(["mm", "mm", *OLD[2:]]).replace("6'", "1830"))
-    assert json.loads((home / "units.json").read_text()) == {"lengths": "mm", "diameters": "mm"}
+    assert json.loads((home / "preferences.json").read_text())["units"] == {
+        "lengths": "mm",
+        "diameters": "mm",
+        "fractions": True,
+        "decimal_comma": False,
+    }
     workshop("record", "--old", typed="\n".join(["N-08", *OLD[3:]]))
     assert "1830 mm" in workshop("whips").stdout
 

@@ -19,10 +19,11 @@ from alembic import command
 from alembic.config import Config
 from alembic.script import ScriptDirectory
 from sqlalchemy import Engine, MetaData, inspect, select, text
+from sqlalchemy.orm import Session
 
 import plaitlog.migrations
 from plaitlog.models.errors import DatabaseError, NewerDatabaseError
-from plaitlog.models.tables import Base, MakerRow
+from plaitlog.models.tables import Base, DraftRow, JobRow, MakerRow, PhotoContentRow, PhotoRow, WhipRow
 from plaitlog.service import migrate, revisions
 from plaitlog.service.backups.files import place_of
 from plaitlog.service.database import open_engine, reading, writing
@@ -167,10 +168,22 @@ def test_an_older_file_is_copied_first_and_then_migrated(
     backup.dispose()
 
 
+def lay_on_the_bench(session: Session) -> None:
+    """A draft, a job and a photo, which no record holds."""
+    session.add(DraftRow(token="d1", kind="whip", title="2026-014", content={"label": "2026-014"}))
+    session.add(JobRow(kind="fit", state="done", doing="fitted", done_share=1.0, asked={}, result={"fit": 1}))
+    content = PhotoContentRow(digest="0a", width=2, height=1, whole=b"\xff\xd8", small=b"\xff")
+    session.add(content)
+    session.flush()
+    whip = session.scalars(select(WhipRow.id)).first()
+    session.add(PhotoRow(whip_id=whip, content_id=content.id, caption="the point"))
+
+
 def test_rows_survive_up_down_and_up(engine: Engine, a_revision_to_come: Callable[[], None]) -> None:
     """In the rebuilt table and in those that point to it."""
     with writing(engine) as session:
         take_records(session, WORKSHOP)
+        lay_on_the_bench(session)
     before = contents(engine)
     assert all(before[table] for table in Base.metadata.tables if table != "fits")
     a_revision_to_come()

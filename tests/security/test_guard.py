@@ -8,7 +8,7 @@ import pytest
 from sqlalchemy import Engine, MetaData, select
 from starlette.testclient import TestClient
 
-from plaitlog.service.api.guard import host_name
+from plaitlog.service.guard import host_name
 from tests.api.conftest import fill
 from tests.api.server import API, given, refused, serving
 

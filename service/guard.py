@@ -8,6 +8,7 @@ its own name point here (DNS rebinding, checked by Host).
 import ipaddress
 import logging
 import socket
+from collections.abc import Callable
 from typing import Final
 from urllib.parse import urlsplit
 
@@ -15,7 +16,6 @@ from starlette.datastructures import Headers, MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from plaitlog.models.errors import Finding
-from plaitlog.service.api.refusals import failure
 
 LOOPBACK_NAMES: Final = frozenset({"localhost", "127.0.0.1", "::1"})
 READING_METHODS: Final = frozenset({"GET", "HEAD", "OPTIONS", "TRACE"})
@@ -28,6 +28,9 @@ HEADERS: Final = {
 }
 """Set on every answer, unless the answer has the header already."""
 
+Refuse = Callable[[Scope, int, Finding], ASGIApp]
+"""(request, status, what is wrong) -> the answer."""
+
 log = logging.getLogger("plaitlog.server")
 
 
@@ -35,11 +38,13 @@ class Guard:
     """ASGI middleware: refuses foreign hosts and origins, sets security headers, hides what went wrong.
 
     ``allow_lan``: also take requests by the computer's own name and by any address that is a number;
-    a number cannot be made to point here by somebody else's name server.
+    a number cannot be made to point here by somebody else's name server. ``refuse`` makes the answer that
+    says no: a program is told otherwise than a person.
     """
 
-    def __init__(self, app: ASGIApp, *, allow_lan: bool = False) -> None:
+    def __init__(self, app: ASGIApp, *, refuse: Refuse, allow_lan: bool = False) -> None:
         self.app = app
+        self.refuse = refuse
         self.allow_lan = allow_lan
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -59,7 +64,7 @@ class Guard:
 
         refusal = self._refusal(scope["method"], Headers(scope=scope))
         if refusal is not None:
-            await failure(403, refusal)(scope, receive, send_guarded)
+            await self.refuse(scope, 403, refusal)(scope, receive, send_guarded)
             return
         try:
             await self.app(scope, receive, send_guarded)
@@ -67,7 +72,7 @@ class Guard:
             log.exception("%s %s failed", scope["method"], scope["path"])
             if started:
                 raise
-            await failure(500, UNEXPECTED)(scope, receive, send_guarded)
+            await self.refuse(scope, 500, UNEXPECTED)(scope, receive, send_guarded)
 
     def _refusal(self, method: str, headers: Headers) -> Finding | None:
         hosts = headers.getlist("host")

@@ -1,0 +1,36 @@
+"""The line at the top of a page that says what has just been done, with its undo.
+
+After something was done the address names the change (``?change=17``), so that a reload tells the same and
+does nothing.
+"""
+
+from typing import Any
+
+from fastapi import Request
+from sqlalchemy.orm import Session
+
+from plaitlog.models.errors import NotFoundError
+from plaitlog.service.usecases.changes.history import change
+from plaitlog.service.web_requests import KEY_LIMIT
+
+SHOWN = 3
+
+
+def banner(request: Request, session: Session) -> dict[str, Any] | None:
+    """What was just done as data of a page: number, words, whether it holds; None where nothing was."""
+    typed = request.query_params.get("change", "")
+    if not typed.isdecimal() or len(typed) > 10 or not 0 < int(typed) <= KEY_LIMIT:
+        return None
+    try:
+        found = change(session, int(typed))
+    except NotFoundError:
+        return None
+    words = [entry.words for entry in found.entries]
+    return {
+        "number": found.number,
+        "action": found.action,
+        "words": words[:SHOWN],
+        "more": max(0, len(words) - SHOWN),
+        "undone": found.undone,
+        "undoable": found.undoable,
+    }

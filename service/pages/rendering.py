@@ -1,0 +1,102 @@
+"""From one data dict to a page: as HTML through a template, or as JSON where data is asked for.
+
+A page shows nothing that is not in its data, so that what a person sees a program can read.
+"""
+
+import hashlib
+import json
+from collections.abc import Mapping
+from functools import cache
+from importlib.resources import files
+from typing import Any, Final
+from urllib.parse import quote
+
+from fastapi import Request
+from fastapi.responses import HTMLResponse, RedirectResponse, Response
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
+
+POLICY: Final = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob:; connect-src 'self'; "
+    "form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+)
+"""Nothing from elsewhere, nothing inline: neither scripts nor styles; ``blob:`` for a photo not yet sent."""
+# "no-store" would also forget what was typed when somebody goes back a page.
+HEADERS: Final = {"Content-Security-Policy": POLICY, "Cache-Control": "no-cache", "Vary": "Accept"}
+STATIC: Final = files("plaitlog.service.pages") / "static"
+
+
+def page(request: Request, template: str, data: Mapping[str, Any], status: int = 200) -> Response:
+    """Answer a request with a page, or with its data where JSON is accepted or ``?as=json`` is asked for.
+
+    data : plain data only, as JSON knows it; every key is a name in the template.
+    """
+    if wants_json(request):
+        return data_answer(data, status)
+    html = environment().get_template(template).render(**data, request_path=request.url.path)
+    return HTMLResponse(html, status, headers=HEADERS)
+
+
+def data_answer(data: Mapping[str, Any], status: int = 200) -> Response:
+    """The data of a page, as JSON."""
+    body = json.dumps(data, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    return Response(
+        body.encode("utf-8", "backslashreplace"), status, headers=HEADERS, media_type="application/json"
+    )
+
+
+def part(template: str, data: Mapping[str, Any], status: int = 200) -> Response:
+    """A part of a page, for its script to put in place while one types."""
+    return HTMLResponse(environment().get_template(template).render(**data), status, headers=HEADERS)
+
+
+def go_to(address: str) -> Response:
+    """On to another page after something was done: a reload then does it no second time."""
+    return RedirectResponse(address, 303, headers={"Cache-Control": "no-store"})
+
+
+def wants_json(request: Request) -> bool:
+    accept = request.headers.get("accept", "")
+    return request.query_params.get("as") == "json" or (
+        "application/json" in accept and "text/html" not in accept
+    )
+
+
+def path_of(place: str, name: str) -> str:
+    """The address of something that goes by a name: no character of the name is left to part the path."""
+    quoted = quote(name, safe="")
+    if not quoted.strip("."):
+        quoted = quoted.replace(".", "%2E")  # else it would be read as "this folder" or the one above
+    return f"/{place}/{quoted}"
+
+
+@cache
+def environment() -> Environment:
+    made = Environment(
+        loader=PackageLoader("plaitlog.service.pages"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    made.globals["static"] = static_address
+    made.globals["path_of"] = path_of
+    made.filters["picture"] = picture
+    made.filters["unbroken"] = unbroken
+    return made
+
+
+def picture(svg: str) -> Markup:
+    """An SVG of this project's own reports; everything typed in it was escaped there."""
+    return Markup(svg)
+
+
+def unbroken(words: str) -> str:
+    """Words in which no line ends between a number and its unit."""
+    return words.replace(" %", "\u00a0%").replace(" mm", "\u00a0mm").replace("± ", "±\u00a0")
+
+
+@cache
+def static_address(name: str) -> str:
+    """Where a file of the pages is served; it changes with the content, so that browsers may keep it."""
+    return f"/static/{hashlib.sha256((STATIC / name).read_bytes()).hexdigest()[:12]}/{name}"
