@@ -96,7 +96,15 @@ def unbroken(words: str) -> str:
     return words.replace(" %", "\u00a0%").replace(" mm", "\u00a0mm").replace("± ", "±\u00a0")
 
 
-@cache
 def static_address(name: str) -> str:
-    """Where a file of the pages is served; it changes with the content, so that browsers may keep it."""
-    return f"/static/{hashlib.sha256((STATIC / name).read_bytes()).hexdigest()[:12]}/{name}"
+    """Where a file of the pages is served; it changes with them, so that browsers may keep it."""
+    return f"/static/{_digest()}/{name}"
+
+
+@cache
+def _digest() -> str:
+    # Of all files together: a script names those it imports by their place beside it.
+    digest = hashlib.sha256()
+    for file in sorted(STATIC.iterdir(), key=lambda file: file.name):
+        digest.update(file.read_bytes())
+    return digest.hexdigest()[:12]

@@ -1,0 +1,5 @@
+"""Backups and restoring."""
+
+from fastapi import APIRouter
+
+routes = APIRouter(include_in_schema=False)

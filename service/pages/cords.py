@@ -1,0 +1,5 @@
+"""Cords: the list, and one cord on one page."""
+
+from fastapi import APIRouter
+
+routes = APIRouter(include_in_schema=False)

@@ -1,0 +1,5 @@
+"""Work that takes long: its progress, and its end."""
+
+from fastapi import APIRouter
+
+routes = APIRouter(include_in_schema=False)

@@ -1,0 +1,5 @@
+"""Units, number style, maker."""
+
+from fastapi import APIRouter
+
+routes = APIRouter(include_in_schema=False)

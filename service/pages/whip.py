@@ -1,0 +1,5 @@
+"""One whip on one page."""
+
+from fastapi import APIRouter
+
+routes = APIRouter(include_in_schema=False)
