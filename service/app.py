@@ -36,31 +36,8 @@ from plaitlog.service.api import (
 from plaitlog.service.api.documented import PREFIX
 from plaitlog.service.guard import Guard
 from plaitlog.service.migrate import ready_engine
-from plaitlog.service.pages import advice as advice_page
-from plaitlog.service.pages import backups as backups_page
-from plaitlog.service.pages import bench_sheets as bench_sheets_page
-from plaitlog.service.pages import cords as cords_page
-from plaitlog.service.pages import editing as editing_page
-from plaitlog.service.pages import exporting as exporting_page
-from plaitlog.service.pages import fits as fits_page
-from plaitlog.service.pages import handling as handling_page
-from plaitlog.service.pages import history as history_page
-from plaitlog.service.pages import home as home_page
-from plaitlog.service.pages import importing as importing_page
-from plaitlog.service.pages import jobs as jobs_page
-from plaitlog.service.pages import measuring as measuring_page
-from plaitlog.service.pages import new_cord as new_cord_page
-from plaitlog.service.pages import photos as photos_page
-from plaitlog.service.pages import planning as planning_page
-from plaitlog.service.pages import predicting as predicting_page
-from plaitlog.service.pages import rating as rating_page
-from plaitlog.service.pages import recording as recording_page
 from plaitlog.service.pages import refusals as told
-from plaitlog.service.pages import settings as settings_page
-from plaitlog.service.pages import static_files as static_files_page
-from plaitlog.service.pages import whip as whip_page
-from plaitlog.service.pages import whips as whips_page
-from plaitlog.service.pages import workshop as workshop_page
+from plaitlog.service.pages.places import PLACES
 from plaitlog.service.settings import Settings
 
 NOUNS = (
@@ -84,33 +61,6 @@ NOUNS = (
     health,
 )
 """What programs speak to, in the order of the work; each has ``routes``."""
-PAGES = (
-    home_page,
-    whips_page,
-    whip_page,
-    editing_page,
-    photos_page,
-    recording_page,
-    measuring_page,
-    predicting_page,
-    cords_page,
-    new_cord_page,
-    advice_page,
-    planning_page,
-    bench_sheets_page,
-    fits_page,
-    jobs_page,
-    handling_page,
-    rating_page,
-    importing_page,
-    exporting_page,
-    backups_page,
-    settings_page,
-    workshop_page,
-    history_page,
-    static_files_page,
-)
-"""What people look at; each has ``routes``."""
 FOR_PROGRAMS = ("/api", "/healthz", "/readyz")
 
 
@@ -154,7 +104,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     for noun in NOUNS:
         app.include_router(noun.routes)
     description.register(app)
-    for place in PAGES:
+    for place in PLACES:
         app.include_router(place.routes)
     return app
 
