@@ -13,8 +13,9 @@ from urllib.parse import quote
 
 from fastapi import Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
-from jinja2 import Environment, PackageLoader, StrictUndefined
-from markupsafe import Markup
+from jinja2 import ChoiceLoader, Environment, FunctionLoader, PackageLoader, StrictUndefined
+
+from plaitlog.service.reports.page import markup, template_source, unbroken
 
 POLICY: Final = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob:; connect-src 'self'; "
@@ -73,7 +74,8 @@ def path_of(place: str, name: str) -> str:
 @cache
 def environment() -> Environment:
     made = Environment(
-        loader=PackageLoader("plaitlog.service.pages"),
+        # What a report and a page show alike stands in a template of the reports.
+        loader=ChoiceLoader([PackageLoader("plaitlog.service.pages"), FunctionLoader(template_source)]),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
@@ -81,19 +83,9 @@ def environment() -> Environment:
     )
     made.globals["static"] = static_address
     made.globals["path_of"] = path_of
-    made.filters["picture"] = picture
+    made.filters["picture"] = markup  # an SVG of the reports: everything typed in it was escaped there
     made.filters["unbroken"] = unbroken
     return made
-
-
-def picture(svg: str) -> Markup:
-    """An SVG of this project's own reports; everything typed in it was escaped there."""
-    return Markup(svg)
-
-
-def unbroken(words: str) -> str:
-    """Words in which no line ends between a number and its unit."""
-    return words.replace(" %", "\u00a0%").replace(" mm", "\u00a0mm").replace("± ", "±\u00a0")
 
 
 def static_address(name: str) -> str:

@@ -30,17 +30,24 @@ def _environment() -> "Environment":
     from jinja2 import Environment, FunctionLoader, StrictUndefined
 
     made = Environment(
-        loader=FunctionLoader(_read),
+        loader=FunctionLoader(template_source),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    made.filters["unbroken"] = _unbroken
+    made.filters["unbroken"] = unbroken
+    made.filters["picture"] = markup
     return made
 
 
-def _unbroken(words: str) -> str:
+def template_source(name: str) -> str | None:
+    """The template of this package with that name, None where there is none."""
+    file = files("plaitlog.service.reports") / name
+    return file.read_text("utf-8") if file.is_file() else None
+
+
+def unbroken(words: str) -> str:
     """Words in which no line ends between a number and its unit."""
     return words.replace(" %", "\u00a0%").replace(" mm", "\u00a0mm").replace("± ", "±\u00a0")
 
