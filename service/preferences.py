@@ -1,10 +1,10 @@
-"""What this user prefers, remembered in the user's data folder: units, number style, whose hands.
+"""What this user prefers, remembered in the user's data folder: units, number style, whose hands, columns.
 
 The command line and the pages share it, so that neither asks what the other knows.
 """
 
 import json
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -18,10 +18,14 @@ DIAMETERS = ("mm", "in")
 
 @dataclass(frozen=True, slots=True)
 class Preferences:
-    """``units``: None where they were never asked for. ``maker``: whose whips are recorded here, mostly."""
+    """``units``: None where they were never asked for. ``maker``: whose whips are recorded here, mostly.
+
+    whip_columns : columns of the list of whips, None where they were never chosen.
+    """
 
     units: ShownUnits | None = None
     maker: str | None = None
+    whip_columns: tuple[str, ...] | None = None
 
     @property
     def shown(self) -> ShownUnits:
@@ -33,7 +37,9 @@ def preferences() -> Preferences:
     """What is remembered; what cannot be read counts as never said."""
     try:
         kept: Any = json.loads((data_folder() / FILE).read_text("utf-8"))
-        return Preferences(_units(kept.get("units")), kept.get("maker") or None)
+        return Preferences(
+            _units(kept.get("units")), kept.get("maker") or None, _names(kept.get("whip_columns"))
+        )
     except (OSError, ValueError, KeyError, TypeError, AttributeError):
         return Preferences()
 
@@ -49,11 +55,19 @@ def _units(kept: Any) -> ShownUnits | None:
     )
 
 
+def _names(kept: Any) -> tuple[str, ...] | None:
+    return None if kept is None else tuple(map(str, kept))
+
+
 def remember(wanted: Preferences) -> None:
     """Keep them for next time; the file is whole at every moment."""
     folder = data_folder()
     folder.mkdir(parents=True, exist_ok=True)
-    kept = {"units": None if wanted.units is None else asdict(wanted.units), "maker": wanted.maker}
+    kept = {
+        "units": None if wanted.units is None else asdict(wanted.units),
+        "maker": wanted.maker,
+        "whip_columns": wanted.whip_columns,
+    }
     part = Path(folder / f"{FILE}.part")
     part.write_text(json.dumps(kept, ensure_ascii=False), "utf-8")
     part.replace(folder / FILE)
@@ -71,7 +85,7 @@ def shown_units() -> ShownUnits:
 
 def remember_units(units: ShownUnits) -> None:
     """Keep the units for next time, and what else is remembered."""
-    remember(Preferences(units, preferences().maker))
+    remember(replace(preferences(), units=units))
 
 
 def length_shown(mm: float | None) -> str:

@@ -158,7 +158,7 @@ def _lines(session: Session, keys: Sequence[int]) -> list[WhipLine]:
     columns = [column.label(name) for name, column in COLUMNS.items()]
     rows = session.execute(select(WhipRow.id, *columns).where(WhipRow.id.in_(keys))).all()
     cords = _cords(session, keys)
-    found = {key: WhipLine(*parts, cords.get(key, ())) for key, *parts in rows}
+    found = {key: WhipLine(*(*parts, cords.get(key, ()))) for key, *parts in rows}
     return [found[key] for key in keys]
 
 
