@@ -267,7 +267,7 @@ def test_back_at_the_first_question_stays_there() -> None:
         ("status", "sold", "choose planned"),
         ("hours", "many", "is not a number"),
         ("rate", "perhaps", "type y or n"),
-        ("type", "none", "Enter or - skips it"),
+        ("type", "none", "leave it empty"),
         ("weight", "fat", "write it like"),
         ("balance", "in the middle", "names no place"),
         ("turn_lengths", "2 1/2", "station: turn length"),

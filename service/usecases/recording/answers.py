@@ -265,7 +265,7 @@ def score(typed: str) -> float | str:
         return NOT_TRIED
     value = number(typed)
     if not 1 <= value <= 10:
-        raise mend("out-of-range", f"{typed} is not a rating", "give 1 to 10, x for not tried, Enter to skip")
+        raise mend("out-of-range", f"{typed} is not a rating", "give 1 to 10, x for not tried, or nothing")
     return value
 
 

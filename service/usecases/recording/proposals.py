@@ -3,6 +3,7 @@
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 from plaitlog.models.units import show_length
@@ -103,26 +104,30 @@ def proposals(draft: Draft, bench: Bench) -> Proposals:
 
 def next_label(bench: Bench) -> str:
     """This year's highest number and one; where labels do not begin with a year the last label counted on."""
-    year = str(bench.today.year)
-    numbered = [x for label in bench.labels if (x := re.fullmatch(r"((?:19|20)\d\d\D)(\d+)", label))]
+    return _label_after(bench.labels, bench.last and bench.last.label, str(bench.today.year))
+
+
+@lru_cache(maxsize=4)  # asked with every question, and the labels of a bench stay the same
+def _label_after(labels: frozenset[str], last: str | None, year: str) -> str:
+    numbered = [x for label in labels if (x := re.fullmatch(r"((?:19|20)\d\d\D)(\d+)", label))]
     this_year = [x for x in numbered if x[1].startswith(year)]
-    found = bench.last and re.fullmatch(r"(.*?)(\d+)(\D*)", bench.last.label)
+    found = last and re.fullmatch(r"(.*?)(\d+)(\D*)", last)
     if this_year:
         highest = max(this_year, key=lambda x: int(x[2]))
         prefix, digits, tail = highest[1], highest[2], ""
-    elif numbered or bench.last is None:
+    elif numbered or last is None:
         separator = numbered[0][1][4:] if numbered else "-"
         width = len(numbered[0][2]) if numbered else 3
         prefix, digits, tail = f"{year}{separator}", "0" * width, ""
     elif found:
         prefix, digits, tail = found[1], found[2], found[3]
     else:
-        prefix, digits, tail = f"{bench.last.label}-", "1", ""
+        prefix, digits, tail = f"{last}-", "1", ""
     number = int(digits)
     while True:
         number += 1
         label = f"{prefix}{number:0{len(digits)}d}{tail}"
-        if label not in bench.labels:
+        if label not in labels:
             return label
 
 

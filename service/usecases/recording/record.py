@@ -6,7 +6,7 @@ dialogue. The record that comes out has the shape of a line of an import and is 
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
 
 from plaitlog.models.errors import Finding
 from plaitlog.models.whip import NONE
@@ -15,6 +15,8 @@ from plaitlog.service.usecases.recording.questions import questions
 from plaitlog.service.usecases.shown_units import ShownUnits
 
 Record = dict[str, Any]
+NEEDED: Final = "needed"
+"""The code of the error of a question that needs an answer and has none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +50,7 @@ def answer(draft: Draft, question: Question, typed: str) -> Answered:
     text = typed.strip() or proposal(draft, question)
     if text in {"", "-"}:
         if question.required:
-            raise mend("needed", f"{question.ask} is needed", "type it; Ctrl-C keeps what you have so far")
+            raise mend(NEEDED, f"{question.ask} is needed", "type it")
         return Answered(draft.with_answer(question.key, SKIPPED))
     noted = _noted(question, text)
     return Answered(draft.with_answer(question.key, noted.answer or text), noted.echo, noted.findings)
@@ -113,7 +115,7 @@ def _noted(question: Question, text: str) -> Noted:
     if text.casefold() != NONE:
         return question.read(text)
     if not question.none:
-        raise mend("none-has-no-meaning", f"{question.ask}: none is no answer here", "Enter or - skips it")
+        raise mend("none-has-no-meaning", f"{question.ask}: none is no answer here", "leave it empty")
     return Noted({question.key: NONE}, echo=f"{question.ask.split(':')[0]}: none")
 
 
