@@ -128,7 +128,7 @@ def to_table(drawing: WhipDrawing) -> tuple[tuple[str, ...], list[tuple[str, ...
     rows = []
     for at_mm in sorted(stations):
         section = section_at(drawing, at_mm)
-        counts = [_count(section, layer.place) for layer in drawing.layers]
+        counts = [count_in(section, layer.place) for layer in drawing.layers]
         if section is None or section.reason:
             told = ("", section.reason if section else "not drawn")
         else:
@@ -151,7 +151,8 @@ def span_text(span: Span) -> str:
     return f"{span.low:g}" if span.exact else f"{span.low:g}-{span.high:g}"
 
 
-def _count(section: Section | None, place: int) -> str:
+def count_in(section: Section | None, place: int) -> str:
+    """What lies of a listed layer in a section: 12, +2 where strands run inside as filler, 0-2 a range."""
     if section is None:
         return ""
     said = []

@@ -33,3 +33,7 @@ class Shown(Protocol):
     def interval(self, low_mm: float, high_mm: float) -> str:
         """Two diameters without their unit."""
         ...
+
+    def number(self, text: str) -> str:
+        """The text of a number with the decimal mark that is preferred."""
+        ...

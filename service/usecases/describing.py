@@ -1,13 +1,14 @@
 """A whip in words: for the maker to check before it is kept, and to look up afterwards."""
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from typing import Final
 
 from plaitlog.models.notation import echo_readings, echo_schedule, print_schedule
 from plaitlog.models.units import LengthUnit, show_mass
 from plaitlog.models.whip import NONE, Foundation, Layer, RatingSession, Whip
 from plaitlog.service.usecases.missing.lacking import lacking
+from plaitlog.service.usecases.rating_anchors import FELT
 from plaitlog.service.usecases.shown_units import ShownUnits
 
 MILLIMETRES: Final = ShownUnits("mm", "mm")
@@ -152,15 +153,8 @@ def rating_line(session: RatingSession) -> str:
         for quality, score in session.scores.items()
     ]
     beside = f" beside {session.compared_with}" if session.compared_with else ""
-    feels = [f"{_FEEL[side][value > 0]} {abs(value):g}" for side, value in session.feel.items() if value]
+    feels = [f"{FELT[side][value > 0]} {abs(value):g}" for side, value in session.feel.items() if value]
     return f"rated{who}{when}{use}{beside}: {', '.join([*scores, *feels])}"
-
-
-_FEEL: Mapping[str, tuple[str, str]] = {
-    "thong_handle": ("thong-heavy", "handle-heavy"),
-    "limp_stiff": ("limp", "stiff"),
-    "slow_quick": ("slow", "quick"),
-}
 
 
 def missing(whip: Whip, shown: ShownUnits = MILLIMETRES) -> tuple[str, ...]:

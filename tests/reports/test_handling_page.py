@@ -61,9 +61,9 @@ def test_the_page_is_text_and_pictures_and_nothing_is_fetched() -> None:
     assert f"style-src 'sha256-{digest}'" in page
 
 
-def test_words_come_first_then_figures_then_pictures() -> None:
+def test_words_come_first_then_pictures_then_figures() -> None:
     page = handling_page(REPORT)
-    places = [page.index(part) for part in ("The answer", "The figures", "In pictures", "What to aim for")]
+    places = [page.index(part) for part in ("The answer", "In pictures", "The figures", "What to aim for")]
     assert places == sorted(places)
     assert page.index("Volley goes with a smaller middle share.") < page.index("<table")
 

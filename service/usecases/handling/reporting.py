@@ -22,13 +22,9 @@ from plaitlog.service.usecases.handling.words import (
     titles,
     whips_of,
 )
+from plaitlog.service.usecases.rating_anchors import CARE
 from plaitlog.service.usecases.shown_units import ShownUnits
 
-CARE: Final = (
-    "Eye and ear protection, a clear circle well over the whip's whole length plus your arm, nobody and no "
-    "animal in it or as a target, never indoors; check heel knot, hitch, fall and rod first. Local law and a "
-    "qualified teacher come before anything printed here."
-)
 SCATTERS: Final = 4
 """Pictures for each quality, of the strongest evidence."""
 
