@@ -8,7 +8,7 @@ state is, for every axis, its level and the nodes it still waits. Nothing is gre
 rules allow is compared.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import product
 from typing import Final
@@ -87,8 +87,15 @@ class Schedule:
     cost: float
 
 
-def optimum(problem: Problem) -> Schedule | None:
-    """The cheapest schedule; None where the rules allow none. Cost and memory are linear in the nodes."""
+def untold(share: float) -> None:
+    """Nobody waits to hear how far it is."""
+
+
+def optimum(problem: Problem, progress: Callable[[float], None] = untold) -> Schedule | None:
+    """The cheapest schedule; None where the rules allow none. Cost and memory are linear in the nodes.
+
+    progress : is told the share that is done, 0 to 1, every few nodes.
+    """
     nodes = len(problem.log_target)
     values = _first(problem)
     kept = {0: values}
@@ -96,6 +103,7 @@ def optimum(problem: Problem) -> Schedule | None:
         values = _next(problem, values, node)
         if node % BLOCK == 0:
             kept[node] = values
+            progress(0.5 * node / nodes)
     last = int(np.argmin(values))
     cost = float(values.flat[last])
     if not np.isfinite(cost):
@@ -111,6 +119,7 @@ def optimum(problem: Problem) -> Schedule | None:
         for node in range(end, start, -1):
             state = _before(problem, block[node - 1 - start], state)
             levels[node - 1] = state[::2]
+        progress(1 - 0.5 * start / nodes)
     return Schedule(levels, cost)
 
 

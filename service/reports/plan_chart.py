@@ -10,6 +10,7 @@ from plaitlog.service.reports.shown import Shown
 from plaitlog.service.reports.svg import element, line, path, title
 
 HEIGHT: Final = 230.0
+DASHES: Final = "5 3"
 GRIP: Final = 22.0
 """Radius of what a finger takes hold of, in units of the picture (44 across, as much as a touch needs)."""
 
@@ -73,9 +74,7 @@ def plan_chart(picture: PlanPicture) -> str:
     marks = [*grid(across, up, f"from the handle end, {unit}", f"diameter, {picture.shown.diameters}")]
     for start, end in picture.missed:
         wide = max(x(end) - x(start), 2.0)
-        marks.append(
-            element("rect", x=x(start), y=HEIGHT - BOTTOM - 5, width=wide, height=5, class_="new")
-        )
+        marks.append(element("rect", x=x(start), y=HEIGHT - BOTTOM - 5, width=wide, height=5, class_="new"))
     if picture.planned:
         low = [(x(one.at_mm), y(one.low_90_mm)) for one in picture.planned]
         high = [(x(one.at_mm), y(one.high_90_mm)) for one in picture.planned]
@@ -83,8 +82,8 @@ def plan_chart(picture: PlanPicture) -> str:
         middle = [(x(one.at_mm), y(one.diameter_mm)) for one in picture.planned]
         marks.append(path(middle, fill="none", stroke_width=1.8, class_="planned"))
     wanted = [(x(at), y(mm)) for at, mm in picture.wanted]
-    dashes = {"stroke_dasharray": "5 3"} if picture.planned else {}
-    marks.append(path(wanted, fill="none", stroke_width=1.6, class_="target", **dashes))
+    dashes = DASHES if picture.planned else "none"
+    marks.append(path(wanted, fill="none", stroke_width=1.6, class_="target", stroke_dasharray=dashes))
     marks += [_reading(x(at), y(mm), picture.shown, at, mm) for at, mm in picture.readings]
     marks += [_grip(one, x(one.at_mm), y(one.diameter_mm), picture.shown) for one in picture.grips]
     if picture.planned:
@@ -128,14 +127,13 @@ def _grip(one: Grip, x: float, y: float, shown: Shown) -> str:
 
 def _key(right: float, missed: bool, read: bool) -> list[str]:
     """What the strokes mean, at the right where a profile is thin."""
-    entries = [
-        ("wanted", {"class_": "target", "stroke_dasharray": "5 3", "stroke_width": 1.6}),
-        ("planned, 90 %", {"class_": "planned", "stroke_width": 1.8}),
-    ]
+    entries = (("wanted", "target", DASHES), ("planned, 90 %", "planned", "none"))
     found = []
-    for row, (words, look) in enumerate(entries):
+    for row, (words, kind, dashes) in enumerate(entries):
         y = TOP + 4 + row * 15
-        found.append(line(right - 106, y, right - 86, y, **look))
+        found.append(
+            line(right - 106, y, right - 86, y, class_=kind, stroke_width=1.7, stroke_dasharray=dashes)
+        )
         found.append(words_at(right - 80, y + 4, words, "small"))
     y = TOP + 4 + len(entries) * 15
     if missed:

@@ -71,7 +71,7 @@ def asked_of(spec: PlanSpec, cords: Mapping[str, Cord], whip_by_label: Callable[
     """
     order = _order(spec, cords, whip_by_label, wide=False)
     given = spec.rules is not None and (spec.rules.grid is not None or spec.rules.grid_mm is not None)
-    if given or _work(order.asked) < WIDE_FROM:
+    if given or work_of(order.asked) < WIDE_FROM:
         return order
     return _order(spec, cords, whip_by_label, wide=True)
 
@@ -221,8 +221,8 @@ def _sizes(
     return {**found, **typed_sizes(spec, refusals, "", spec.units)}
 
 
-def _work(asked: Asked) -> float:
-    """About how many states and nodes are looked at."""
+def work_of(asked: Asked) -> float:
+    """About how many states and nodes are looked at, states times nodes."""
     states = math.prod(
         (len(one.counts) if one.layer.start is not None else min(len(one.counts), USUAL_COUNTS))
         * (one.wait + 1)

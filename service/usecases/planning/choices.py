@@ -42,18 +42,35 @@ def choices(
     *,
     stock_m: Mapping[str, float] | None = None,
     pace: Pace | None = None,
+    progress: Callable[[str, float], None] = lambda words, share: None,
 ) -> list[Choice]:
     """The plan as it is asked for, then others that are better in one way; those that come out alike once.
 
+    progress : is told which is being made, and the share of all that is done, 0 to 1.
     Raises PlanError where the rules allow none as asked.
     """
-    first, fewer = make_plans(in_force, whip, asked, cords, (1.0, FEWER_DROPS), stock_m=stock_m, pace=pace)
+    others = list(_others(asked))
+    rounds = 2 + len(others)
+    first, fewer = make_plans(
+        in_force,
+        whip,
+        asked,
+        cords,
+        (1.0, FEWER_DROPS),
+        stock_m=stock_m,
+        pace=pace,
+        progress=lambda share: progress("as asked for, and with fewer drops", 2 * share / rounds),
+    )
     found = [("as asked for", first)]
     if fewer.drops < first.drops:
         found.append(("fewer drops", fewer))
-    for other in _others(asked):
+    for turn, other in enumerate(others, start=2):
+
+        def so_far(share: float, turn: int = turn, words: str = other.words) -> None:
+            progress(words, (turn + share) / rounds)
+
         try:
-            plan = make_plan(in_force, whip, other.asked, cords, stock_m=stock_m, pace=pace)
+            plan = make_plan(in_force, whip, other.asked, cords, stock_m=stock_m, pace=pace, progress=so_far)
         except PlanError:
             continue
         new = all(plan.whip.layers != known.whip.layers for _, known in found)

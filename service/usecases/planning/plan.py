@@ -1,6 +1,6 @@
 """A plan: layers that follow the target best, what comes out at every station, what to cut, the weight."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from typing import Final
@@ -17,7 +17,7 @@ from plaitlog.models.planning.asked import Asked, AskedLayer
 from plaitlog.models.planning.cut_list import CordTotal, Piece, cut_list, totals
 from plaitlog.models.planning.drawn_up import drawn_up
 from plaitlog.models.planning.levels import Levels
-from plaitlog.models.planning.optimum import Schedule, optimum
+from plaitlog.models.planning.optimum import Schedule, optimum, untold
 from plaitlog.models.planning.states import Predict, problem_of, with_dearer_drops
 from plaitlog.models.stack import stack_at
 from plaitlog.models.whip import Cord, Whip
@@ -68,18 +68,29 @@ def make_plan(
     readings: tuple[Observation, ...] = (),
     stock_m: Mapping[str, float] | None = None,
     pace: Pace | None = None,
+    progress: Callable[[float], None] = untold,
 ) -> Plan:
     """The best plan for a whip that has everything but its layers.
 
     readings : of the same whip, taken so far. stock_m : metres there are of each cord. pace : what
-    recorded hours taught.
+    recorded hours taught. progress : is told the share that is done, 0 to 1.
 
     Raises
     ------
     PlanError
         Where the rules allow no schedule at all, saying what to change.
     """
-    (plan,) = make_plans(in_force, whip, asked, cords, (1.0,), readings=readings, stock_m=stock_m, pace=pace)
+    (plan,) = make_plans(
+        in_force,
+        whip,
+        asked,
+        cords,
+        (1.0,),
+        readings=readings,
+        stock_m=stock_m,
+        pace=pace,
+        progress=progress,
+    )
     return plan
 
 
@@ -93,11 +104,12 @@ def make_plans(
     readings: tuple[Observation, ...] = (),
     stock_m: Mapping[str, float] | None = None,
     pace: Pace | None = None,
+    progress: Callable[[float], None] = untold,
 ) -> list[Plan]:
     """The best plan for each cost of a drop, so many times that of the rules; else as ``make_plan``."""
     predict = sizes_by(in_force, whip.maker, readings)
     found = []
-    for schedule, levels, question in best(asked, predict, drops_dearer):
+    for schedule, levels, question in best(asked, predict, drops_dearer, progress):
         made = replace(whip, layers=drawn_up(question, schedule, levels), layers_complete=True)
         found.append(finish(in_force, made, question, cords, readings=readings, stock_m=stock_m, pace=pace))
     return found
@@ -136,17 +148,26 @@ def finish(
 
 
 def best(
-    asked: Asked, predict: Predict, drops_dearer: Sequence[float] = (1.0,)
+    asked: Asked,
+    predict: Predict,
+    drops_dearer: Sequence[float] = (1.0,),
+    progress: Callable[[float], None] = untold,
 ) -> list[tuple[Schedule, Sequence[Levels], Asked]]:
     """The cheapest schedule for each cost of a drop; starts of layers whose strands run on are tried one by
     one."""
     found: list[list[tuple[Schedule, Sequence[Levels], Asked]]] = [[] for _ in drops_dearer]
-    questions = _with_run_starts(asked)
+    questions = with_run_starts(asked)
     rules = replace(asked.rules, most_work=asked.rules.most_work / len(questions))
-    for question in questions:
+    rounds = len(questions) * len(drops_dearer)
+    for turn, question in enumerate(questions):
         problem, levels = problem_of(replace(question, rules=rules), predict)
-        for kept, factor in zip(found, drops_dearer, strict=True):
-            schedule = optimum(with_dearer_drops(problem, levels, factor))
+        for part, (kept, factor) in enumerate(zip(found, drops_dearer, strict=True)):
+            before = turn * len(drops_dearer) + part
+
+            def so_far(share: float, before: int = before) -> None:
+                progress((before + share) / rounds)
+
+            schedule = optimum(with_dearer_drops(problem, levels, factor), so_far)
             if schedule is not None:
                 kept.append((schedule, levels, question))
     if not found[0]:
@@ -156,7 +177,8 @@ def best(
     return [min(kept, key=lambda one: one[0].cost) for kept in found]
 
 
-def _with_run_starts(asked: Asked) -> list[Asked]:
+def with_run_starts(asked: Asked) -> list[Asked]:
+    """The questions that are worked out for one: a start that is tried each."""
     questions = [asked]
     for slot, layer in enumerate(asked.layers):
         if isinstance(layer, AskedLayer) and layer.fate.kind == "run" and layer.start is None:

@@ -1,6 +1,6 @@
 """Plan a whip from what it is asked for, by the fit in force; nothing is written to the record."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
@@ -76,7 +76,15 @@ def bench_of(session: Session, data: Mapping[str, Any]) -> Bench:
     return Bench(in_force, order, cords, stock, pace_of_workshop(session))
 
 
-def plan_for(bench: Bench) -> Told:
+Progress = Callable[[str, float], None]
+"""Is told what is being made, and the share of all that is done, 0 to 1."""
+
+
+def _unheard(words: str, share: float) -> None:
+    """Nobody waits to hear how far it is."""
+
+
+def plan_for(bench: Bench, progress: Progress = _unheard) -> Told:
     """The best plan, and the plain rule beside it.
 
     Raises
@@ -86,19 +94,31 @@ def plan_for(bench: Bench) -> Told:
     """
     order = bench.order
     plan = make_plan(
-        bench.in_force, order.whip, order.asked, bench.cords, stock_m=bench.stock_m, pace=bench.pace
+        bench.in_force,
+        order.whip,
+        order.asked,
+        bench.cords,
+        stock_m=bench.stock_m,
+        pace=bench.pace,
+        progress=lambda share: progress("every schedule that the rules allow is compared", share),
     )
     return told(bench, plan)
 
 
-def plans_for(bench: Bench) -> Told:
+def plans_for(bench: Bench, progress: Progress = _unheard) -> Told:
     """The plan as it is asked for, and others beside it that are better in one way.
 
     Raises as ``plan_for``.
     """
     order = bench.order
     found = choices(
-        bench.in_force, order.whip, order.asked, bench.cords, stock_m=bench.stock_m, pace=bench.pace
+        bench.in_force,
+        order.whip,
+        order.asked,
+        bench.cords,
+        stock_m=bench.stock_m,
+        pace=bench.pace,
+        progress=progress,
     )
     return told(bench, found[0].plan, tuple(found))
 

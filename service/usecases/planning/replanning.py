@@ -1,6 +1,6 @@
 """Plan again what is still ahead of a whip on the bench, by what was measured of it so far."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
@@ -9,18 +9,20 @@ from sqlalchemy.orm import Session
 from plaitlog.models.calibration.prediction import Observation
 from plaitlog.models.errors import Finding, PlanError
 from plaitlog.models.planning.asked import Asked, AskedLayer
+from plaitlog.models.planning.optimum import untold
 from plaitlog.models.whip import Layer, Reading, Whip
 from plaitlog.service.usecases.changes.edited_records import Edited
-from plaitlog.service.usecases.changes.editing_whips import edit_whip
+from plaitlog.service.usecases.changes.editing_whips import edit_whip, read_whip
 from plaitlog.service.usecases.observing import observe
 from plaitlog.service.usecases.places import placed
 from plaitlog.service.usecases.planning.misses import OFF_MM
-from plaitlog.service.usecases.planning.plan import Plan, make_plan
+from plaitlog.service.usecases.planning.plan import Plan, finish, make_plan
 from plaitlog.service.usecases.planning.plan_json import planned_layer
-from plaitlog.service.usecases.planning.planning import MM, Told, bench_of, told
+from plaitlog.service.usecases.planning.planning import MM, Bench, Told, bench_of, told
 from plaitlog.service.usecases.planning.starting import planned_record
 from plaitlog.service.usecases.shown_units import ShownUnits
 from plaitlog.service.usecases.to_layer_records import layer_record
+from plaitlog.service.usecases.to_records import whip_record
 from plaitlog.service.usecases.workshop import whip_with_version
 
 BEYOND_MM: Final = 1.0
@@ -60,6 +62,26 @@ class Replanned:
         return _point_in_words(self.plan, shown)
 
 
+@dataclass(frozen=True, slots=True)
+class Ahead:
+    """What is to be planned again. made : the whip as it is recorded. asked : the question with what is done
+    settled. The rest as in ``Replanned``."""
+
+    bench: Bench
+    made: Whip
+    asked: Asked
+    spec: Mapping[str, Any]
+    version: int
+    standing: Standing
+    readings: tuple[Observation, ...]
+
+    @property
+    def whip(self) -> Whip:
+        """Everything but the layers."""
+        planned = self.bench.order.whip
+        return replace(planned, label=self.made.label, maker=self.made.maker or planned.maker)
+
+
 def replan(
     session: Session,
     label: str,
@@ -82,25 +104,66 @@ def replan(
         Where it is not told how far the whip is, its layers are not those of the plan, nothing is ahead, or
         no plan is kept with it.
     """
+    return plan_ahead(ahead(session, label, data, standing), most_work=most_work)
+
+
+def ahead(
+    session: Session, label: str, data: Mapping[str, Any] | None = None, standing: Standing | None = None
+) -> Ahead:
+    """The question that is asked again, nothing of it worked out; as ``replan``."""
     version, recorded = whip_with_version(session, label)
     made = placed(recorded)
     spec = _spec_kept(made) if data is None else data
     bench = bench_of(session, spec)
     where = standing or _standing(made)
     asked = _ahead(bench.order.asked, made, where)
+    seen, _ = observe(made, bench.cords)
+    return Ahead(bench, made, asked, spec, version, where, tuple(seen))
+
+
+def plan_ahead(
+    found: Ahead, *, most_work: float | None = None, progress: Callable[[float], None] = untold
+) -> Replanned:
+    """The best plan for what lies ahead. Raises PlanError where the rules allow none."""
+    asked, bench = found.asked, found.bench
     if most_work is not None:
         asked = replace(asked, rules=replace(asked.rules, most_work=most_work))
-    seen, _ = observe(made, bench.cords)
     plan = make_plan(
         bench.in_force,
-        replace(bench.order.whip, label=label, maker=made.maker or bench.order.whip.maker),
+        found.whip,
         asked,
         bench.cords,
-        readings=tuple(seen),
+        readings=found.readings,
+        stock_m=bench.stock_m,
+        pace=bench.pace,
+        progress=progress,
+    )
+    return Replanned(told(bench, plan), found.spec, found.version, found.standing, found.readings)
+
+
+def laid_ahead(found: Ahead, layers: Sequence[Any]) -> Replanned:
+    """The same with layers that were planned before, as ``records_ahead`` gave them."""
+    record = {**whip_record(replace(found.whip, layers=())), "layers": list(layers)}
+    whip = replace(placed(read_whip(record)[0]), layers_complete=True)
+    bench = found.bench
+    plan = finish(
+        bench.in_force,
+        whip,
+        found.asked,
+        bench.cords,
+        readings=found.readings,
         stock_m=bench.stock_m,
         pace=bench.pace,
     )
-    return Replanned(told(bench, plan), spec, version, where, tuple(seen))
+    return Replanned(told(bench, plan), found.spec, found.version, found.standing, found.readings)
+
+
+def records_ahead(again: Replanned) -> list[Any]:
+    """Its layers as they stand in the record of a whip."""
+    return [
+        layer_record(layer) if isinstance(question, Layer) else planned_record(planned_layer(layer))
+        for question, layer in zip(again.plan.asked.layers, again.plan.whip.layers, strict=True)
+    ]
 
 
 def record_replanned(session: Session, again: Replanned, *, actor: str | None = None) -> Edited:
@@ -111,13 +174,8 @@ def record_replanned(session: Session, again: Replanned, *, actor: str | None = 
     StaleEditError
         Where the record was changed since.
     """
-    made = again.plan.whip
-    layers = [
-        layer_record(layer) if isinstance(question, Layer) else planned_record(planned_layer(layer))
-        for question, layer in zip(again.plan.asked.layers, made.layers, strict=True)
-    ]
-    changes = {"layers": layers}
-    return edit_whip(session, made.label, changes, version=again.version, actor=actor)
+    changes = {"layers": records_ahead(again)}
+    return edit_whip(session, again.plan.whip.label, changes, version=again.version, actor=actor)
 
 
 def _spec_kept(made: Whip) -> Mapping[str, Any]:

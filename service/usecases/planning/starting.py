@@ -80,7 +80,7 @@ def start_from_plan(
     else:
         text = f"{label} is recorded already"
         raise AlreadyThereError(Finding("there-already", text, "give another label"))
-    bench, record = _record_of(session, label, plan)
+    bench, record = record_of(session, label, plan)
     laid, _ = read_whip(record)
     expected = finish(bench.in_force, placed(laid), bench.order.asked, bench.cords, pace=bench.pace)
     record["plan"] = kept_document(
@@ -94,10 +94,14 @@ def planned_whip(session: Session, label: str, plan: Mapping[str, Any]) -> Whip:
 
     Raises InputError, RecordError or NotFoundError as ``start_from_plan`` does.
     """
-    return placed(read_whip(_record_of(session, label, plan)[1])[0])
+    return placed(read_whip(record_of(session, label, plan)[1])[0])
 
 
-def _record_of(session: Session, label: str, plan: Mapping[str, Any]) -> tuple[Bench, dict[str, Any]]:
+def record_of(session: Session, label: str, plan: Mapping[str, Any]) -> tuple[Bench, dict[str, Any]]:
+    """The record of a plan's whip under a label, on the bench, with what its question rests on.
+
+    Raises InputError, RecordError or NotFoundError as ``start_from_plan`` does.
+    """
     layers = plan.get("layers")
     if not isinstance(plan.get("spec"), dict) or not isinstance(layers, list):
         text = "it is no plan: what was asked for, or the layers, are missing"

@@ -1,0 +1,31 @@
+"""A plan that was made before, told anew from its question and its layers: nothing is searched for."""
+
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Any
+
+from sqlalchemy.orm import Session
+
+from plaitlog.service.usecases.changes.editing_whips import read_whip
+from plaitlog.service.usecases.places import placed
+from plaitlog.service.usecases.planning.plan import finish
+from plaitlog.service.usecases.planning.planning import Told, told
+from plaitlog.service.usecases.planning.starting import record_of
+
+
+def laid_plan(session: Session, plan: Mapping[str, Any]) -> Told:
+    """What is expected of a plan (``spec`` and ``layers``, as in plan.json) by the fit in force.
+
+    Raises
+    ------
+    InputError, RecordError, NotFoundError
+        Where it is no plan, or what it names is no longer in the workshop.
+    """
+    named = (plan.get("spec") or {}).get("label") or "plan"
+    bench, record = record_of(session, str(named), plan)
+    laid = placed(read_whip(record)[0])
+    whip = replace(laid, label=bench.order.whip.label, status=bench.order.whip.status)
+    made = finish(
+        bench.in_force, whip, bench.order.asked, bench.cords, stock_m=bench.stock_m, pace=bench.pace
+    )
+    return told(bench, made)
