@@ -41,6 +41,12 @@ class ShownUnits:
     def interval(self, low_mm: float, high_mm: float) -> str:
         return f"{self.diameter_number(low_mm)} to {self.diameter_number(high_mm)}"
 
+    def plus_minus(self, half_mm: float) -> str:
+        """Half of an interval, to a hundredth of a millimetre: what single measurements bring may be less
+        than a tenth."""
+        text = f"{half_mm / 25.4:.4f}" if self.diameters == "in" else f"{half_mm:.2f}"
+        return f"± {self.number(text)} {self.diameters}"
+
     def number(self, text: str) -> str:
         """The text of a number with the decimal mark that is preferred."""
         return text.replace(".", ",") if self.decimal_comma else text

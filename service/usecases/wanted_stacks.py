@@ -42,14 +42,29 @@ def maker_of_most(calibration: Calibration) -> str | None:
 
 def typical_stacks(in_force: InForce, cord: Cord, maker: str | None) -> Wanted:
     """Four stacks of the cord alone, each under the overlay that comes nearest to a cover of 0.9."""
-    queries = [
-        min(
-            _lying(in_force, cord, body, maker),
-            key=lambda pair: abs((pair[1].cover or 0.0) - COVER),
-        )[0]
+    queries = lying_queries(cord, maker)
+    told = in_force.predict(queries)
+    chosen = tuple(query for query, _ in usual_ones(queries, told))
+    return Wanted(chosen, f"{len(chosen)} typical stacks of it")
+
+
+def lying_queries(cord: Cord, maker: str | None) -> list[Query]:
+    """Every usual body of a cord under every overlay of it."""
+    return [
+        Query(stack=_stack(cord, (*body, ("overlay", overlay))), maker=maker)
         for body in BODIES
+        for overlay in OVERLAYS
     ]
-    return Wanted(tuple(queries), f"{len(queries)} typical stacks of it")
+
+
+def usual_ones(queries: Sequence[Query], told: Sequence[Prediction]) -> list[tuple[Query, Prediction]]:
+    """Of ``lying_queries`` with their predictions the one of each body that is nearest to a cover of 0.9."""
+    each = list(zip(queries, told, strict=True))
+    size = len(OVERLAYS)
+    return [
+        min(each[first : first + size], key=lambda pair: abs((pair[1].cover or 0.0) - COVER))
+        for first in range(0, len(each), size)
+    ]
 
 
 def stacks_of_size(in_force: InForce, cord: Cord, wanted_mm: float, maker: str | None) -> Wanted:
@@ -60,7 +75,8 @@ def stacks_of_size(in_force: InForce, cord: Cord, wanted_mm: float, maker: str |
     InputError
         Where none comes out within a quarter of it.
     """
-    found = [pair for body in BODIES for pair in _lying(in_force, cord, body, maker)]
+    queries = lying_queries(cord, maker)
+    found = list(zip(queries, in_force.predict(queries), strict=True))
     well = [pair for pair in found if LOW_COVER <= (pair[1].cover or 0.0) <= HIGH_COVER] or found
     nearest = sorted(well, key=lambda pair: abs(pair[1].diameter_mm - wanted_mm))[:NEAREST]
     if abs(nearest[0][1].diameter_mm - wanted_mm) > wanted_mm / 4:
@@ -116,22 +132,13 @@ def _check_there(queries: Sequence[Query], cord: Cord, what: str) -> None:
         raise InputError(Finding("cord-not-in-stack", text, f"in it: {', '.join(names) or 'no cord'}"))
 
 
-def _lying(
-    in_force: InForce, cord: Cord, body: Sequence[tuple[StackRole, int]], maker: str | None
-) -> list[tuple[Query, Prediction]]:
-    stacks = []
-    for overlay in OVERLAYS:
-        layers: list[tuple[StackRole, int]] = [*body, ("overlay", overlay)]
-        stacks.append(
-            Stack(
-                tuple(
-                    StackLayer(role=role, groups=(StrandGroup(cord, exactly(count)),), slot=slot)
-                    for slot, (role, count) in enumerate(layers, start=1)
-                )
-            )
+def _stack(cord: Cord, layers: Sequence[tuple[StackRole, int]]) -> Stack:
+    return Stack(
+        tuple(
+            StackLayer(role=role, groups=(StrandGroup(cord, exactly(count)),), slot=slot)
+            for slot, (role, count) in enumerate(layers, start=1)
         )
-    queries = [Query(stack=stack, maker=maker) for stack in stacks]
-    return list(zip(queries, in_force.predict(queries), strict=True))
+    )
 
 
 def wanted_stacks(

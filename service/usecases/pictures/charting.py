@@ -46,11 +46,13 @@ def cord_chart(
     condition: str | None = None,
     pattern: str | None = None,
     shown: ShownUnits | None = None,
+    most_whips: int | None = None,
 ) -> CordChart:
     """The chart of a cord, named whole or in part, from the fit in force, with the readings behind it.
 
     ``over_mm``: the bodies to plait over, 0 for nothing; usual ones where none is given. With a ``pattern``
-    every count is plaited with its mean float.
+    every count is plaited with its mean float. ``most_whips``: readings of so many whips at most, evenly
+    chosen, where reading all of them would take too long.
 
     Raises
     ------
@@ -68,7 +70,7 @@ def cord_chart(
     in_force = fit_in_force(session)
     bodies = tuple(sorted(set(over_mm))) or usual_bodies(cord, shown or ShownUnits())
     curves, findings = _curves(in_force, cord, bodies, maker, condition, pattern, every_count=bool(over_mm))
-    seen = list(_readings_on(session, cord, cords))
+    seen = list(_readings_on(session, cord, cords, most_whips))
     return CordChart(
         cord=cord.name,
         curves=curves,
@@ -79,6 +81,30 @@ def cord_chart(
         caution=CAUTION,
         asked=_asked(maker, condition, pattern),
         findings=findings,
+    )
+
+
+def count_queries(cord: Cord, over_mm: float, counts: Sequence[int], maker: str | None) -> list[Query]:
+    """A plait of each count of a cord over one body."""
+    return [Query(stack=plait_over(cord, strands, over_mm), maker=maker) for strands in counts]
+
+
+def chart_of_counts(
+    in_force: InForce,
+    cord: Cord,
+    over_mm: float,
+    told: Mapping[int, Prediction],
+    shown: ShownUnits,
+) -> CordChart:
+    """The chart of a cord that need not be in the workshop: these counts over one body, without readings."""
+    points = tuple(_point(strands, one) for strands, one in told.items())
+    return CordChart(
+        cord=cord.name,
+        curves=(ChartCurve(over_mm, points),),
+        readings=(),
+        shown=shown,
+        rests_on=in_force.rests_on,
+        caution=CAUTION,
     )
 
 
@@ -158,9 +184,11 @@ def _is_drawn(over_mm: float, point: ChartPoint) -> bool:
     return point.cover is None or low <= point.cover <= high
 
 
-def _readings_on(session: Session, cord: Cord, cords: Mapping[str, Cord]) -> Iterator[Seen]:
+def _readings_on(
+    session: Session, cord: Cord, cords: Mapping[str, Cord], most_whips: int | None
+) -> Iterator[Seen]:
     """Every reading whose outermost layer is a plait of this cord alone."""
-    keys = session.scalars(
+    keys: Sequence[int] = session.scalars(
         select(WhipRow.id)
         .join(LayerRow, LayerRow.whip_id == WhipRow.id)
         .join(LayerCordRow, LayerCordRow.layer_id == LayerRow.id)
@@ -168,7 +196,9 @@ def _readings_on(session: Session, cord: Cord, cords: Mapping[str, Cord]) -> Ite
         .where(CordRow.name == cord.name, or_(WhipRow.status.is_(None), WhipRow.status != "planned"))
         .order_by(WhipRow.label)
         .distinct()
-    )
+    ).all()
+    if most_whips is not None and len(keys) > most_whips:
+        keys = [keys[k * len(keys) // most_whips] for k in range(most_whips)]
     for part in in_parts(keys):
         for whip in load_whips(session, part).values():
             yield from _of_whip(placed(whip), cord, cords)
