@@ -1,7 +1,6 @@
 """``plaitlog plan``: from wanted diameters to layers with drops, what comes out, what to cut."""
 
 import json as json_text
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -182,11 +181,10 @@ def spec_of(spec: Path) -> dict[str, Any]:
 
 def shown_for(bench: "Bench") -> "ShownUnits":
     """The user's units, but lengths in those of the plan's grid: no place lies between marks of a tape."""
-    from plaitlog.service.preferences import remembered_units
-    from plaitlog.service.usecases.shown_units import ShownUnits
+    from plaitlog.service.preferences import shown_units
+    from plaitlog.service.usecases.planning.plan_words import on_the_tape_of
 
-    known, inches = remembered_units() or ShownUnits(), bench.order.unit == "in"
-    return known if (known.lengths in ("in", "ft")) == inches else replace(known, lengths=bench.order.unit)
+    return on_the_tape_of(bench, shown_units())
 
 
 def _print(told: "Told") -> None:
