@@ -17,7 +17,7 @@ SHOWN_ENTRIES: Final = 20
 """Entries that a list shows of one change; ``change`` gives all of them."""
 
 BELONGING: Final[Mapping[str, tuple[str, ...]]] = {
-    "whip": ("whip", "reading", "rating"),
+    "whip": ("whip", "reading", "rating", "photo"),
     "cord": ("cord", "stock"),
 }
 """Kinds whose changes are those of a whip or cord too; they are filed under its name."""
@@ -101,15 +101,31 @@ def history(
     return _listed(session, query, wanted, SHOWN_ENTRIES)
 
 
-def change(session: Session, number: int) -> ChangeInList:
-    """One change with everything it touched.
+def changes_of(session: Session, kind: str, name: str, *, limit: int = 10) -> list[ChangeInList]:
+    """The latest changes of one noun and what belongs to it; ``touched`` and ``entries`` tell of it alone.
+
+    Nothing else is looked at, so that a whip out of an import of thousands is found as quickly as any other.
+    """
+    wanted = _wanted(session, kind, name)
+    numbers = session.scalars(select(HistoryEntryRow.history_id).where(wanted).distinct()).all()
+    query = (
+        select(HistoryRow)
+        .where(or_(HistoryRow.id.in_(numbers), HistoryRow.of.in_(numbers)))
+        .order_by(HistoryRow.id.desc())
+        .limit(limit)
+    )
+    return _listed(session, query, wanted, SHOWN_ENTRIES, counted=wanted)
+
+
+def change(session: Session, number: int, *, limit: int | None = None, offset: int = 0) -> ChangeInList:
+    """One change with everything it touched, or at most ``limit`` entries of it from ``offset`` on.
 
     Raises
     ------
     NotFoundError
         There is no such change.
     """
-    found = _listed(session, select(HistoryRow).where(HistoryRow.id == number), None, None)
+    found = _listed(session, select(HistoryRow).where(HistoryRow.id == number), None, limit, offset)
     if not found:
         raise NotFoundError(
             Finding("change-not-found", f"there is no change {number}", "'plaitlog history' lists them")
@@ -160,13 +176,15 @@ def _listed(
     query: Select[HistoryRow],
     wanted: ColumnElement[bool] | None,
     at_most: int | None,
+    offset: int = 0,
+    counted: ColumnElement[bool] | None = None,
 ) -> list[ChangeInList]:
     changes = session.scalars(query).all()
     about = {row.id: row.of or row.id for row in changes}
     undone = undone_changes(session)
     last = _last_about(session, about.values())
-    counts = _counts(session, about.values())
-    entries = _entries(session, about.values(), wanted, at_most)
+    counts = _counts(session, about.values(), counted)
+    entries = _entries(session, about.values(), wanted, at_most, offset)
     return [
         _in_list(
             row,
@@ -207,10 +225,14 @@ def _last_about(session: Session, numbers: Iterable[int]) -> dict[int, int]:
     return {of: last for of, last in session.execute(query.group_by(HistoryRow.of)) if of is not None}
 
 
-def _counts(session: Session, numbers: Iterable[int]) -> dict[int, dict[str, tuple[int, int]]]:
+def _counts(
+    session: Session, numbers: Iterable[int], which: ColumnElement[bool] | None = None
+) -> dict[int, dict[str, tuple[int, int]]]:
     """Per change and kind, the number of entries, and of those whose rows were kept."""
     entry = HistoryEntryRow
     query = select(entry.history_id, entry.kind, func.count(), func.count(entry.images))
+    if which is not None:
+        query = query.where(which)
     found: dict[int, dict[str, tuple[int, int]]] = {}
     for number, kind, all_of_them, kept in session.execute(
         query.where(entry.history_id.in_(set(numbers))).group_by(entry.history_id, entry.kind)
@@ -220,21 +242,27 @@ def _counts(session: Session, numbers: Iterable[int]) -> dict[int, dict[str, tup
 
 
 def _entries(
-    session: Session, numbers: Iterable[int], wanted: ColumnElement[bool] | None, at_most: int | None
+    session: Session,
+    numbers: Iterable[int],
+    wanted: ColumnElement[bool] | None,
+    at_most: int | None,
+    offset: int,
 ) -> dict[int, list[EntryInList]]:
-    """Per change its entries, or the first of them; one query however many changes there are."""
+    """Per change its entries, or some of them; one query however many changes there are."""
     entry = HistoryEntryRow
+    # Placed by key alone: records are read of those only that are shown, an import may have thousands.
     place = func.row_number().over(partition_by=entry.history_id, order_by=entry.id).label("place")
-    columns = (entry.kind, entry.name, entry.former_name, entry.before, entry.after)
-    query = select(entry.id, entry.history_id, *columns, place).where(entry.history_id.in_(set(numbers)))
+    query = select(entry.id, place).where(entry.history_id.in_(set(numbers)))
     if wanted is not None:
         query = query.where(wanted)
     placed = query.subquery()
-    shown = select(placed).order_by(placed.c.id)
+    columns = (entry.kind, entry.name, entry.former_name, entry.before, entry.after)
+    shown = select(entry.history_id, *columns).join(placed, placed.c.id == entry.id).order_by(entry.id)
+    shown = shown.where(placed.c.place > offset)
     if at_most is not None:
-        shown = shown.where(placed.c.place <= at_most)
+        shown = shown.where(placed.c.place <= offset + at_most)
     found: dict[int, list[EntryInList]] = {}
-    for _, number, *parts, _ in session.execute(shown):
+    for number, *parts in session.execute(shown):
         found.setdefault(number, []).append(EntryInList(*parts))
     return found
 
@@ -246,13 +274,16 @@ _HEAD: Final = {
     "whip": "whip ",
     "reading": "reading of ",
     "rating": "rating of ",
+    "photo": "photo of ",
 }
-_TELLING: Final = ("at_mm", "at", "place", "diameter_mm", "girth_mm", "by", "on", "colour", "lot", "metres")
+_TELLING: Final = (
+    "at_mm", "at", "place", "diameter_mm", "girth_mm", "by", "on", "colour", "lot", "metres", "caption",
+)  # fmt: skip
 
 
 def _measured(record: Mapping[str, Any] | None) -> str:
-    """What tells a reading, a rating or stock from others: it has no name."""
-    if record is None or record.get("kind") not in ("reading", "rating", "stock"):
+    """What tells a reading, a rating, stock or a photo from others: it has no name."""
+    if record is None or record.get("kind") not in ("reading", "rating", "stock", "photo"):
         return ""
     told = [f"{key} {_shown(record[key])}" for key in _TELLING if key in record]
     return f" ({', '.join(told)})" if told else ""

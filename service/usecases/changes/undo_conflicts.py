@@ -178,4 +178,5 @@ _NOUN: Final = {
     "whip": "whip {}",
     "reading": "a reading of {}",
     "rating": "a rating of {}",
+    "photo": "a photo of {}",
 }
