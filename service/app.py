@@ -35,6 +35,7 @@ from plaitlog.service.api import (
 )
 from plaitlog.service.api.documented import PREFIX
 from plaitlog.service.guard import Guard
+from plaitlog.service.jobs import Jobs
 from plaitlog.service.migrate import ready_engine
 from plaitlog.service.pages import refusals as told
 from plaitlog.service.pages.places import PLACES
@@ -77,9 +78,13 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         settings.database, busy_timeout_s=settings.busy_timeout_s, backups_kept=settings.backups_kept
     )
 
+    jobs = Jobs(engine, busy_timeout_s=settings.busy_timeout_s)
+
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
+        jobs.open()
         yield
+        jobs.close()
         engine.dispose()
 
     app = FastAPI(
@@ -96,6 +101,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     )
     app.state.settings = settings
     app.state.engine = engine
+    app.state.jobs = jobs
     app.state.fitting = Lock()
     app.state.routes = [route for noun in NOUNS for route in noun.routes.routes]
     app.add_middleware(Guard, refuse=_refuse, allow_lan=settings.allow_lan)

@@ -1,6 +1,6 @@
 """Cross-validation of the diameter model against three plain rivals on the same folds."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -54,6 +54,7 @@ def cross_validate(
     few_whips: Sequence[int] = (8, 20),
     random_state: int = 0,
     jobs: int | None = None,
+    tell: Callable[[int, int], None] = lambda done, total: None,
 ) -> CrossValidation:
     """Hold out whips, cords and makers in turn, and compare the model with its rivals on the same readings.
 
@@ -71,6 +72,7 @@ def cross_validate(
         fold; it must be picklable when ``jobs`` asks for processes.
     few_whips : numbers of whips, drawn at random, that predict the others: what so many would have taught.
     jobs : for joblib; None leaves it to ``joblib.parallel_config``, which may name a cluster.
+    tell : told how many parts of how many are done, again and again.
 
     Returns
     -------
@@ -89,10 +91,12 @@ def cross_validate(
     every = [*planned, *small.values()]
     # The readings go to another process with each task, not with each fold.
     tasks = [every[first::TASKS] for first in range(min(TASKS, len(every)))]
-    done = Parallel(n_jobs=jobs)(delayed(_contests)(judged, task, fit, random_state) for task in tasks)
+    wanted = (delayed(_contests)(judged, task, fit, random_state) for task in tasks)
+    done = Parallel(n_jobs=jobs, return_as="generator")(wanted)
     results: list[list[HeldOut]] = [[] for _ in every]
     for first, found_there in enumerate(done):
         results[first::TASKS] = found_there
+        tell(first + 1, len(tasks))
     by_kind: dict[Kind, HeldOut] = {}
     for kind in KINDS:
         parts = [held for part in results[: len(planned)] for held in part if held.kind == kind]

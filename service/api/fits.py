@@ -6,7 +6,6 @@ from typing import Any
 
 from fastapi import Request
 
-from plaitlog.models.errors import Finding
 from plaitlog.service.api.answers import Answer, remarks
 from plaitlog.service.api.bodies import JsonObject
 from plaitlog.service.api.documented import BODY, LOCATION, PREFIX, answers, body, router
@@ -23,6 +22,8 @@ from plaitlog.service.usecases.adding_to_fit import add_whip, store_added
 from plaitlog.service.usecases.comparing_fits import compare
 from plaitlog.service.usecases.drift import drift
 from plaitlog.service.usecases.fitting import (
+    FIT_RUNNING,
+    NOTHING_TO_LEARN,
     FitInList,
     gather,
     list_fits,
@@ -32,6 +33,7 @@ from plaitlog.service.usecases.fitting import (
     weighed_whips,
     work_out,
 )
+from plaitlog.service.usecases.jobs import live_job
 from plaitlog.service.usecases.reporting_fit import report_of
 from plaitlog.service.usecases.shown_units import ShownUnits
 
@@ -65,15 +67,16 @@ def create(request: Request, database: Database, typed: JsonObject) -> Answer:
     wanted = shape_from(FitIn, typed)
     lock: Lock = request.app.state.fitting
     if not lock.acquire(blocking=False):
-        busy = Finding("fit-running", "a fit is being made just now", "try again when it is done")
-        raise Refused(503, busy)
+        raise Refused(503, FIT_RUNNING)
     try:
+        with reading(database) as session:
+            if live_job(session, "fit"):  # asked for on a page, worked on in a process of its own
+                raise Refused(503, FIT_RUNNING)
         fill_gathered(database)
         with reading(database) as session:
             gathered, weighed = gather(session), weighed_whips(session)
         if not len(gathered.readings):
-            nothing = Finding("nothing-to-learn", "no reading on a known stack is recorded", "record whips")
-            raise Refused(409, nothing)
+            raise Refused(409, NOTHING_TO_LEARN)
         worked = work_out(gathered, weighed, with_evidence=wanted.evidence, jobs=1)
         number = write(database, lambda session: store(session, worked))
     finally:

@@ -5,7 +5,7 @@ steps, and nobody waits for a lock meanwhile.
 """
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass, field
 from functools import partial
 from typing import Any
@@ -31,6 +31,13 @@ from plaitlog.service.usecases.weighing import (
     learn_weighing,
 )
 from plaitlog.service.usecases.weighing import weighed_whips as weighed_whips
+
+NOTHING_TO_LEARN = Finding("nothing-to-learn", "no reading on a known stack is recorded", "record whips")
+FIT_RUNNING = Finding("fit-running", "a fit is being made just now", "try again when it is done")
+Tell = Callable[[str, float], None]
+"""Told what goes on and which share of it, in 0..1, is done."""
+QUICK_SHARE = 0.1
+"""What the fit itself is told to take of the time with evidence, which consists of dozens of fits."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +81,7 @@ def work_out(
     *,
     with_evidence: bool = True,
     jobs: int | None = None,
+    tell: Tell = lambda words, share: None,
 ) -> WorkedOut:
     """Fit to what was gathered and, unless skipped, hold out whips, cords and makers in turn.
 
@@ -83,17 +91,25 @@ def work_out(
     """
     from plaitlog.models.calibration.diameter import DiameterModel
 
+    tell(f"fits {len(gathered.readings)} readings of {gathered.whips} whips", 0.0)
     calibration = DiameterModel().fit(gathered.readings).calibration_
     evidence = None
     if with_evidence and len(gathered.readings):
         from plaitlog.models.calibration.cross_validation import cross_validate
 
-        crossed = cross_validate(gathered.readings, partial(_fold, start=calibration), jobs=jobs)
+        def held_out(done: int, total: int) -> None:
+            words = f"holds out whips, cords and makers in turn: {done} of {total} parts done"
+            tell(words, QUICK_SHARE + (0.95 - QUICK_SHARE) * done / total)
+
+        held_out(0, 1)
+        fold = partial(_fold, start=calibration)
+        crossed = cross_validate(gathered.readings, fold, jobs=jobs, tell=held_out)
         evidence = crossed.evidence
         calibration = calibration.with_interval_scales(**asdict(crossed.scales))
     findings = (*calibration.findings, *left_out_findings(gathered), *suspect_findings(calibration))
     if evidence is not None:
         findings += evidence.findings
+    tell("learns weights, balance points and the use of cord", 0.95 if with_evidence else 0.8)
     weighing = learn_weighing(weighed, calibration, with_evidence=with_evidence)
     return WorkedOut(calibration, evidence, gathered.fingerprint, findings, weighing, gathered.last_reading)
 
