@@ -22,15 +22,15 @@ def banner(request: Request, session: Session) -> dict[str, Any] | None:
     if not typed.isdecimal() or len(typed) > 10 or not 0 < int(typed) <= KEY_LIMIT:
         return None
     try:
-        found = change(session, int(typed))
+        found = change(session, int(typed), limit=SHOWN)
     except NotFoundError:
         return None
     words = [entry.words for entry in found.entries]
     return {
         "number": found.number,
         "action": found.action,
-        "words": words[:SHOWN],
-        "more": max(0, len(words) - SHOWN),
+        "words": words,
+        "more": sum(found.touched.values()) - len(words),
         "undone": found.undone,
         "undoable": found.undoable,
     }

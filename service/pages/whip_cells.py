@@ -12,11 +12,15 @@ Shown = Callable[[WhipLine, ShownUnits], str | None]
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """``name`` stands above it, with the unit of diameters where it says {mm}; ``show`` gives its text."""
+    """``name`` stands above it, with the unit of diameters where it says {mm}; ``show`` gives its text.
+
+    number : set to the right. long : may take several lines.
+    """
 
     name: str
     show: Shown
     number: bool = False
+    long: bool = False
 
 
 def _diameter(mm: float | None, shown: ShownUnits) -> str | None:
@@ -26,8 +30,7 @@ def _diameter(mm: float | None, shown: ShownUnits) -> str | None:
 def _number(value: float | None, shown: ShownUnits, digits: int) -> str | None:
     if value is None:
         return None
-    text = f"{value:.{digits}f}"
-    return shown.number(text.rstrip("0").rstrip(".") if digits else text)
+    return shown.number(f"{value:.{digits}f}")
 
 
 def _length(line: WhipLine, shown: ShownUnits) -> str | None:
@@ -45,10 +48,10 @@ COLUMNS: Final[dict[str, Column]] = {
     "weight_g": Column("weight, g", lambda line, shown: _number(line.weight_g, shown, 0), number=True),
     "overall": Column("overall", lambda line, shown: _number(line.overall, shown, 1), number=True),
     "readings": Column("readings", lambda line, _: str(line.readings), number=True),
-    "cords": Column("cords", lambda line, _: ", ".join(line.cords)),
+    "cords": Column("cords", lambda line, _: ", ".join(line.cords), long=True),
     "hours": Column("hours", lambda line, shown: _number(line.hours, shown, 1), number=True),
     "recorded": Column("recorded on", lambda line, _: line.recorded.date().isoformat()),
-    "notes": Column("notes", lambda line, _: line.notes),
+    "notes": Column("notes", lambda line, _: line.notes, long=True),
 }
 """In their order; the label comes before all of them."""
 USUAL: Final = tuple(key for key in COLUMNS if key not in {"recorded", "notes"})
@@ -62,7 +65,8 @@ def heading(key: str, shown: ShownUnits) -> str:
 def cell(line: WhipLine, key: str, shown: ShownUnits) -> dict[str, Any]:
     """One cell as data of a page; what is not noted is empty."""
     column = COLUMNS[key]
-    return {"name": heading(key, shown), "text": column.show(line, shown) or "", "number": column.number}
+    kind = "n" if column.number else "" if column.long else "short"
+    return {"name": heading(key, shown), "text": column.show(line, shown) or "", "kind": kind}
 
 
 def named_in_order(shown: ShownUnits) -> list[list[str]]:
