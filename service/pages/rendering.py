@@ -22,8 +22,14 @@ POLICY: Final = (
     "form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 )
 """Nothing from elsewhere, nothing inline: neither scripts nor styles; ``blob:`` for a photo not yet sent."""
-# "no-store" would also forget what was typed when somebody goes back a page.
-HEADERS: Final = {"Content-Security-Policy": POLICY, "Cache-Control": "no-cache", "Vary": "Accept"}
+# "no-store" would also forget what was typed when somebody goes back a page. Under "no-referrer" a browser
+# sends forms without their origin, and the guard would take them for a stranger's.
+HEADERS: Final = {
+    "Content-Security-Policy": POLICY,
+    "Cache-Control": "no-cache",
+    "Referrer-Policy": "same-origin",
+    "Vary": "Accept",
+}
 STATIC: Final = files("plaitlog.service.pages") / "static"
 
 
