@@ -16,6 +16,9 @@ from plaitlog.service.usecases.changes.undoing import undone_changes
 SHOWN_ENTRIES: Final = 20
 """Entries that a list shows of one change; ``change`` gives all of them."""
 
+LOOKED_AT: Final = 1_000
+"""Entries of one noun, the latest, that its own list of changes looks at."""
+
 BELONGING: Final[Mapping[str, tuple[str, ...]]] = {
     "whip": ("whip", "reading", "rating", "photo"),
     "cord": ("cord", "stock"),
@@ -106,14 +109,17 @@ def changes_of(session: Session, kind: str, name: str, *, limit: int = 10) -> li
 
     Nothing else is looked at, so that a whip out of an import of thousands is found as quickly as any other.
     """
-    wanted = _wanted(session, kind, name)
-    numbers = session.scalars(select(HistoryEntryRow.history_id).where(wanted).distinct()).all()
+    entry = HistoryEntryRow
+    mine = select(entry.id, entry.history_id).where(_wanted(session, kind, name))
+    found = session.execute(mine.order_by(entry.id.desc()).limit(LOOKED_AT)).all()
+    numbers = {row.history_id for row in found}
     query = (
         select(HistoryRow)
         .where(or_(HistoryRow.id.in_(numbers), HistoryRow.of.in_(numbers)))
         .order_by(HistoryRow.id.desc())
         .limit(limit)
     )
+    wanted = entry.id.in_([row.id for row in found])  # by key: the database would go through the whole change
     return _listed(session, query, wanted, SHOWN_ENTRIES, counted=wanted)
 
 
