@@ -53,7 +53,7 @@ def bench_sheet(
         cords=plan.cords,
         shown=shown,
         letters=letters,
-        bare_from_mm=_bare_from_mm(whip, transition_mm),
+        bare_from_mm=bare_from_mm(whip, transition_mm),
         readings=readings,
         standing=standing,
     )
@@ -97,7 +97,7 @@ def cord_letters(whip: Whip) -> dict[str, str]:
     }
 
 
-def _bare_from_mm(whip: Whip, transition_mm: float | None) -> float:
+def bare_from_mm(whip: Whip, transition_mm: float | None = None) -> float:
     """Station from which on it can be measured: behind handle, rod and transition."""
     thick = (whip.handle_length_mm or 0.0) if whip.datum == "butt" else 0.0
     rod = isinstance(whip.foundation, Foundation)

@@ -1,0 +1,78 @@
+"""What a run of measuring says when it is done: how it came out, and which readings to look at again."""
+
+import math
+from dataclasses import dataclass
+
+from plaitlog.service.usecases.measuring.expecting import OnBench, expected, expected_without
+from plaitlog.service.usecases.measuring.runs import Run, Taken
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """A station: what was measured there on the mean, and what was expected before the run, mm."""
+
+    station: int
+    measured_mm: float
+    expected_mm: float
+
+    @property
+    def off_mm(self) -> float:
+        return self.measured_mm - self.expected_mm
+
+
+@dataclass(frozen=True, slots=True)
+class Suspect:
+    """A reading outside of the 99 % interval that all others leave it, with that interval in mm."""
+
+    taken: Taken
+    low_99_mm: float
+    high_99_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class SummedUp:
+    """``ratio``: measured to expected on the geometric mean of the stations; None where nothing was expected.
+    ``greatest``: the difference that is greatest as a share."""
+
+    stations: int
+    readings: int
+    passed_over: int
+    ratio: float | None
+    greatest: Difference | None
+    suspects: tuple[Suspect, ...]
+
+
+def summed_up(bench: OnBench, run: Run) -> SummedUp:
+    """What the readings of a run say beside what was expected before it."""
+    read = [one for one in run.taken if one.key is not None]
+    before = expected(bench, run.setup, [seen for key, seen in bench.new.items() if key not in _keys(read)])
+    found = []
+    for station in dict.fromkeys(one.station for one in read):
+        told = before[station].told
+        if told is not None:
+            sizes = [one.size_mm for one in read if one.station == station]
+            found.append(Difference(station, sum(sizes) / len(sizes), told.diameter_mm))
+    logs = [math.log(one.measured_mm / one.expected_mm) for one in found]
+    return SummedUp(
+        stations=len({one.station for one in read}),
+        readings=len(read),
+        passed_over=sum(one.key is None for one in run.taken),
+        ratio=math.exp(sum(logs) / len(logs)) if logs else None,
+        greatest=max(found, key=lambda one: abs(math.log(one.measured_mm / one.expected_mm)), default=None),
+        suspects=tuple(_suspects(bench, read)),
+    )
+
+
+def _keys(read: list[Taken]) -> set[int | None]:
+    return {one.key for one in read}
+
+
+def _suspects(bench: OnBench, read: list[Taken]) -> list[Suspect]:
+    found = []
+    for one in read:
+        if one.key is None or one.key not in bench.new:
+            continue
+        within = expected_without(bench, one.key).within_99_mm
+        if within is not None and not within[0] <= one.size_mm <= within[1]:
+            found.append(Suspect(one, *within))
+    return found
