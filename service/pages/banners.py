@@ -10,6 +10,8 @@ from fastapi import Request
 from sqlalchemy.orm import Session
 
 from plaitlog.models.errors import NotFoundError
+from plaitlog.service.preferences import preferences
+from plaitlog.service.usecases.changes.change_words import what_changed
 from plaitlog.service.usecases.changes.history import change
 from plaitlog.service.web_requests import KEY_LIMIT
 
@@ -25,7 +27,8 @@ def banner(request: Request, session: Session) -> dict[str, Any] | None:
         found = change(session, int(typed), limit=SHOWN)
     except NotFoundError:
         return None
-    words = [entry.words for entry in found.entries]
+    shown = preferences().shown
+    words = [what_changed(entry, shown) for entry in found.entries]
     return {
         "number": found.number,
         "action": found.action,

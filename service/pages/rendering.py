@@ -40,7 +40,9 @@ def page(request: Request, template: str, data: Mapping[str, Any], status: int =
     """
     if wants_json(request):
         return data_answer(data, status)
-    html = environment().get_template(template).render(**data, request_path=request.url.path)
+    # As it was sent, names still encoded: it serves as an address to come back to.
+    path = request.scope.get("raw_path", b"").decode("latin-1") or request.url.path
+    html = environment().get_template(template).render(**data, request_path=path)
     return HTMLResponse(html, status, headers=HEADERS)
 
 
