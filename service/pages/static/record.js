@@ -1,0 +1,1 @@
+// The recording form as one types. The page works without it.

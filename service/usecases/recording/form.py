@@ -1,0 +1,123 @@
+"""The recording dialogue as a form: all answers at once, as typed, each read by the question it answers.
+
+An empty field is not known. What cannot be taken is told beside its own field, and the others are read on.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Final
+
+from plaitlog.models.errors import Finding, InputError
+from plaitlog.service.usecases.recording.dialogue import SKIPPED, Bench, Draft, Mode, Question
+from plaitlog.service.usecases.recording.record import NEEDED, answer, next_question
+
+Texts = Mapping[str, str]
+"""What was typed, by the key of the question."""
+
+FILLED_IN: Final = frozenset(
+    {"units.lengths", "units.diameters", "label", "type", "maker", "status", "made_on", "datum"}
+)
+"""Answers that a new form begins with; every other proposal waits to be taken."""
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """A question with what was typed: what it means, or what is to be mended."""
+
+    question: Question
+    typed: str
+    echo: str = ""
+    findings: tuple[Finding, ...] = ()
+    error: Finding | None = None
+
+    @property
+    def needed(self) -> bool:
+        """Whether it is empty and must not stay so."""
+        return self.error is not None and self.error.code == NEEDED
+
+
+@dataclass(frozen=True, slots=True)
+class Filled:
+    """A form as it stands.
+
+    draft : what could be taken, in the order of the questions.
+    sketched : the same with cords that are still to be named by their letter, to look at the rest already.
+    """
+
+    fields: tuple[Field, ...]
+    draft: Draft
+    sketched: Draft
+
+    @property
+    def wrong(self) -> tuple[Field, ...]:
+        """Fields that stand in the way of keeping it."""
+        return tuple(field for field in self.fields if field.error is not None)
+
+    @property
+    def asked(self) -> frozenset[str]:
+        return frozenset(field.question.key for field in self.fields)
+
+
+def fill(typed: Texts, mode: Mode, bench: Bench) -> Filled:
+    """Ask every question of what was typed. A layer that cannot be read is left out, those after it too."""
+    walked = Draft(mode)
+    fields: list[Field] = []
+    taken: list[tuple[str, str]] = []
+    sketched: list[tuple[str, str]] = []
+    while (question := next_question(walked, bench)) is not None:
+        field, walked = _asked(walked, question, one_line(typed.get(question.key, "")))
+        fields.append(field)
+        key, text = walked.answers[-1]
+        if field.error is not None:
+            text = SKIPPED
+        taken.append((key, text))
+        sketched += _named_by_letter(key) if field.needed and is_letter(key) else [(key, text)]
+    return Filled(tuple(fields), Draft(mode, tuple(taken)), Draft(mode, tuple(sketched)))
+
+
+def one_line(typed: str) -> str:
+    """What was typed as one line: a line break parts words like a blank."""
+    return " ".join(typed.split("\n")).replace("\r", "").strip()
+
+
+def _asked(draft: Draft, question: Question, text: str) -> tuple[Field, Draft]:
+    chosen = _by_number(question, text)
+    try:
+        taken = answer(draft, question, chosen or "-")
+    except InputError as error:
+        # A layer with a slip in it still has its cords, and others lie over it: their questions stay.
+        kept = text if question.key.startswith("layer.") and text else SKIPPED
+        return Field(question, text, error=error.finding), draft.with_answer(question.key, kept)
+    return Field(question, text, taken.echo, taken.findings), taken.draft
+
+
+def _by_number(question: Question, text: str) -> str:
+    """A choice that is itself a number is meant by name: at a prompt it would be the place in the list."""
+    return str(question.choices.index(text) + 1) if text.isdecimal() and text in question.choices else text
+
+
+def is_letter(key: str) -> bool:
+    """Whether the question is which cord goes by a letter."""
+    return key.startswith("cord.") and len(key) == len("cord.A")
+
+
+def _named_by_letter(key: str) -> list[tuple[str, str]]:
+    name = f"cord {key.removeprefix('cord.')}"
+    return [(key, name), (f"{key}.material", SKIPPED), (f"{key}.construction", SKIPPED)]
+
+
+def first_texts(mode: Mode, bench: Bench, given: Texts) -> dict[str, str]:
+    """What a new form begins with: what is given, else the proposals of a few questions."""
+    typed = {key: text for key, text in given.items() if text}
+    draft = Draft(mode)
+    while (question := next_question(draft, bench)) is not None:
+        key = question.key
+        if (
+            key in FILLED_IN
+            and key not in given
+            and question.proposal
+            and not (mode == "old" and key == "label")
+        ):
+            typed[key] = question.proposal
+        _, draft = _asked(draft, question, typed.get(key, ""))
+    return typed
