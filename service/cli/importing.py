@@ -21,8 +21,6 @@ if TYPE_CHECKING:
 
 QUIET_ROWS = 40
 """Beyond this many rows only those with something to say are listed."""
-REMEMBERED = "tables.json"
-"""File in the user's data folder with what was said about headers."""
 _START_BYTES = 4096
 
 
@@ -104,6 +102,7 @@ def import_file(
     from plaitlog.service.settings import Settings, data_folder
     from plaitlog.service.usecases.importing import import_lines
     from plaitlog.service.usecases.json_lines import holds_lines
+    from plaitlog.service.usecases.spreadsheets.remembered import FILE
 
     if rejected is not None and not (partial or dry_run):
         raise InputError(
@@ -142,7 +141,7 @@ def import_file(
                     session,
                     stream,
                     name,
-                    data_folder() / REMEMBERED,
+                    data_folder() / FILE,
                     progress,
                     table=table,
                     mapping=_pairs(mapping or (), "--map"),

@@ -1,5 +1,216 @@
-"""Import a table: paste or file, mapping, preview, one undo."""
+"""Import a table: paste or file, what its columns are, what each row would do, then one change.
 
-from fastapi import APIRouter
+Each step is kept on the server beside the file that was sent (`staged_imports`), so that one may go back,
+reload, or go on tomorrow, with and without scripts.
+"""
+
+import io
+from typing import Final
+
+from fastapi import APIRouter, Request
+from fastapi.responses import FileResponse, Response
+from sqlalchemy import Engine
+
+from plaitlog.models.errors import Finding, InputError, TableError, UndoError
+from plaitlog.service.database import reading, write
+from plaitlog.service.pages.banners import banner
+from plaitlog.service.pages.forms import Form, Posted
+from plaitlog.service.pages.importing_said import said_in
+from plaitlog.service.pages.importing_view import step_data, waiting_data
+from plaitlog.service.pages.refusals import told
+from plaitlog.service.pages.rendering import go_to, page, part
+from plaitlog.service.settings import Settings
+from plaitlog.service.staged_imports import (
+    PASTED,
+    PURPOSE,
+    REJECTED,
+    asked_of,
+    check,
+    is_fresh,
+    is_lines,
+    is_long,
+    report_of,
+    say,
+    seen_of,
+    take,
+)
+from plaitlog.service.staged_uploads import Staged, all_staged, download_name, stage, staged
+from plaitlog.service.usecases.asked_imports import Asked
+from plaitlog.service.usecases.listing import latest_change
+from plaitlog.service.web_requests import Database, Limits
 
 routes = APIRouter(include_in_schema=False)
+NOTHING_SENT: Final = Finding("nothing-sent", "nothing was pasted and no file was chosen", "do either")
+
+
+@routes.get("/import")
+def start(request: Request, database: Database) -> Response:
+    return _start(request, database)
+
+
+@routes.post("/import")
+def send(request: Request, database: Database, limits: Limits, form: Posted) -> Response:
+    """Keep what was pasted or chosen, and go on to what it holds."""
+    files, cells = form.files("file"), form.raw("cells")
+    if files:
+        kept = stage(files[0].stream, files[0].name, PURPOSE)
+    elif cells.strip():
+        kept = stage(io.BytesIO(cells.encode("utf-8", "replace")), PASTED, PURPOSE)
+    else:
+        return _start(request, database, error=NOTHING_SENT, status=422)
+    try:
+        say(kept, Asked(encoding=None if files or is_lines(kept) else "utf-8"))
+    except TableError as error:
+        kept.discard()
+        return _start(request, database, error=error.finding, cells=cells, status=422)
+    _checked(request, database, limits, kept)
+    return go_to(f"/import/{kept.token}")
+
+
+@routes.get("/import/{token}")
+def step(request: Request, database: Database, token: str) -> Response:
+    return _step(request, database, staged(token, PURPOSE))
+
+
+@routes.post("/import/{token}")
+def go_on(request: Request, database: Database, limits: Limits, token: str, form: Posted) -> Response:
+    """Note what was said and put right; then check again, or import."""
+    kept = staged(token, PURPOSE)
+    if form.has("discard"):
+        kept.discard()
+        return go_to("/import")
+    before = asked_of(kept)
+    try:
+        asked = said_in(form, kept, before)
+        if asked != before:
+            say(kept, asked)
+    except InputError as error:
+        return _step(request, database, kept, error=error.finding, form=form, status=422)
+    if not form.has("take"):
+        _checked(request, database, limits, kept)
+        return go_to(f"/import/{token}")
+    if asked != before:  # never import what was not shown
+        _checked(request, database, limits, kept)
+        return go_to(f"/import/{token}?look=again")
+    return _taken(request, database, limits, kept)
+
+
+@routes.post("/import/{token}/rows")
+def rows(request: Request, database: Database, limits: Limits, token: str, form: Posted) -> Response:
+    """The rows as they would be read with what the form says now: a part of the page, for its script."""
+    kept = staged(token, PURPOSE)
+    before = asked_of(kept)
+    try:
+        asked = said_in(form, kept, before)
+        if asked != before and not is_long(kept):
+            say(kept, asked)
+            _checked(request, database, limits, kept)
+    except InputError:
+        return Response(status_code=204)
+    with reading(database) as session:
+        data = step_data(session, kept, seen_of(kept), report_of(kept), {})
+    return part("_import_rows.html", data)
+
+
+@routes.get("/import/{token}/rejected")
+def rejected(token: str) -> Response:
+    """The rejected rows as a file of the same make, to be mended and imported again."""
+    kept = staged(token, PURPOSE)
+    stem, dot, ending = kept.name.rpartition(".")
+    if is_lines(kept) or not dot or ending not in {"csv", "tsv", "txt", "xlsx"}:
+        ending = "jsonl" if is_lines(kept) else "csv"
+    name = download_name(f"{stem or kept.name}.rejected.{ending}")
+    return FileResponse(kept.folder / REJECTED, media_type="application/octet-stream", filename=name)
+
+
+@routes.get("/import/{token}/done")
+def done(request: Request, database: Database, token: str) -> Response:
+    """Where a job that imported leads to: what was taken in, and what is left to be mended."""
+    kept = staged(token, PURPOSE)
+    number = request.query_params.get("change", "")
+    return go_to(_after(kept, int(number) if number.isdecimal() else None))
+
+
+def _start(
+    request: Request, database: Engine, *, error: Finding | None = None, cells: str = "", status: int = 200
+) -> Response:
+    with reading(database) as session:
+        data = {
+            "banner": banner(request, session),
+            "nothing_new": request.query_params.get("new") == "none",
+            "error": None if error is None else told(error),
+            "cells": cells,
+            "waiting": waiting_data(all_staged(PURPOSE)),
+        }
+    return page(request, "import.html", data, status)
+
+
+def _step(
+    request: Request,
+    database: Engine,
+    kept: Staged,
+    *,
+    error: Finding | None = None,
+    form: Form | None = None,
+    status: int = 200,
+) -> Response:
+    with reading(database) as session:
+        typed = {} if form is None else form.texts()
+        data = {
+            "banner": banner(request, session),
+            "error": None if error is None else told(error),
+            "look_again": request.query_params.get("look") == "again",
+            **step_data(session, kept, seen_of(kept), report_of(kept), typed),
+        }
+    return page(request, "import_step.html", data, status)
+
+
+def _checked(request: Request, database: Engine, limits: Settings, kept: Staged) -> None:
+    """Have the rows tried out where nothing is left to be asked; what is long by a job."""
+    seen = seen_of(kept)
+    left_out = asked_of(kept).left_out
+    if seen is not None and any(x["findings"] for x in seen["sheets"] if x["name"] not in left_out):
+        return
+    if is_long(kept):
+        kept.note("job", request.app.state.jobs.start("import", {"token": kept.token, "take": False}))
+        return
+    with reading(database) as session:
+        at = latest_change(session)
+    check(kept, limits.line_limit_bytes, lambda work: write(database, work), at)
+
+
+def _taken(request: Request, database: Engine, limits: Settings, kept: Staged) -> Response:
+    found = report_of(kept)
+    with reading(database) as session:
+        fresh = found is not None and found["report"] is not None and is_fresh(session, found)
+    if not fresh:
+        _checked(request, database, limits, kept)
+        return go_to(f"/import/{kept.token}?look=again")
+    if is_long(kept):
+        number = request.app.state.jobs.start("import", {"token": kept.token, "take": True})
+        kept.note("job", number)
+        return go_to(f"/jobs/{number}")
+    try:
+        _, change = write(database, lambda session: take(session, kept, limits.line_limit_bytes))
+    except UndoError:  # somebody wrote between the look and the import
+        _checked(request, database, limits, kept)
+        return go_to(f"/import/{kept.token}?look=again")
+    _checked_after(database, limits, kept)
+    return go_to(_after(kept, change))
+
+
+def _checked_after(database: Engine, limits: Settings, kept: Staged) -> None:
+    """What was taken in is there already now; what was rejected is still to be mended."""
+    with reading(database) as session:
+        at = latest_change(session)
+    check(kept, limits.line_limit_bytes, lambda work: write(database, work), at)
+
+
+def _after(kept: Staged, change: int | None) -> str:
+    """Where one goes when rows were imported; a file of which nothing is left is let go."""
+    found = report_of(kept)
+    what = "new=none" if change is None else f"change={change}"
+    if found is not None and found["report"] is not None and found["report"]["counts"]["rejected"]:
+        return f"/import/{kept.token}?{what}"
+    kept.discard()
+    return f"/import?{what}"

@@ -38,12 +38,26 @@ class RowOutcome:
 
 
 @dataclass(frozen=True, slots=True)
+class RejectedRow:
+    """A rejected row as it stands, to be put right: its cells as text, under what headers, and why.
+
+    A line of JSON is one cell without a header.
+    """
+
+    sheet: str
+    line: int
+    headers: tuple[str, ...]
+    cells: tuple[str, ...]
+    findings: tuple[Finding, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class ImportReport:
     """Every row of a file in its order; ``written`` is False for a dry run.
 
     Of a long table ``rows`` are the first of each sort only, and ``tally`` counts all. ``said`` tells how a
     table was read: its columns, units and decimal mark, and what was passed over; ``findings`` are on the
-    file as a whole.
+    file as a whole; ``rejected_rows`` are as many as were asked for.
     """
 
     rows: Sequence[RowOutcome]
@@ -52,6 +66,7 @@ class ImportReport:
     tally: Mapping[Outcome, int] | None = None
     said: tuple[str, ...] = ()
     findings: tuple[Finding, ...] = ()
+    rejected_rows: tuple[RejectedRow, ...] = ()
 
     def counts(self) -> dict[Outcome, int]:
         """Rows of the file by outcome; they add up to the rows that are not blank."""

@@ -1,6 +1,8 @@
 """Import of spreadsheets: the rows of every table become records, taken in as those of any file are."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from itertools import islice
 from pathlib import Path
 from typing import BinaryIO, Final
 
@@ -11,12 +13,13 @@ from plaitlog.service.usecases.changes.journal import Journal
 from plaitlog.service.usecases.import_report import ImportReport, Progress
 from plaitlog.service.usecases.importing import refused
 from plaitlog.service.usecases.spreadsheets.column_units import known_unit
+from plaitlog.service.usecases.spreadsheets.corrected import NO_CORRECTIONS, Corrections, corrected
 from plaitlog.service.usecases.spreadsheets.mapped import Choices
 from plaitlog.service.usecases.spreadsheets.numbers import Mark
 from plaitlog.service.usecases.spreadsheets.reading import open_table
-from plaitlog.service.usecases.spreadsheets.rejected_rows import write_rejected
+from plaitlog.service.usecases.spreadsheets.rejected_rows import rejected_rows, write_rejected
 from plaitlog.service.usecases.spreadsheets.remembered import HeaderMemory
-from plaitlog.service.usecases.spreadsheets.sheets import FoundTables, find_tables
+from plaitlog.service.usecases.spreadsheets.sheets import NO_CHOICES, FoundTables, find_tables
 from plaitlog.service.usecases.spreadsheets.staging import Staging
 from plaitlog.service.usecases.spreadsheets.taking import Taken, Taking
 
@@ -41,6 +44,9 @@ def import_table(
     size_bytes: int | None = None,
     encoding: str | None = None,
     progress: Progress = lambda doing, done, total: None,
+    by_sheet: Mapping[str, Choices] = NO_CHOICES,
+    corrections: Corrections = NO_CORRECTIONS,
+    rejected_kept: int = 0,
 ) -> ImportReport:
     """Take a spreadsheet (CSV, xlsx) into the workshop: all of it, or what is sound.
 
@@ -57,6 +63,9 @@ def import_table(
     dry_run : decide by doing and take it back; the session must be able to write.
     memory : remembers ``mapping``, ``units``, ``table`` and ``decimal`` for files with the same headers.
     encoding : of a CSV file, where it is known.
+    by_sheet : what is said about single sheets, which goes before what is said about the file.
+    corrections : cells that were put right since the file was written.
+    rejected_kept : so many rejected rows are part of the report with their cells.
 
     Raises
     ------
@@ -68,13 +77,18 @@ def import_table(
     said = Choices(dict(mapping), {key: _unit(unit) for key, unit in units.items()}, table, decimal)
     memory = memory or HeaderMemory()
     with Staging() as staging:
-        workbook = open_table(stream, name, size_bytes=size_bytes, encoding=encoding)
+        workbook = corrected(
+            open_table(stream, name, size_bytes=size_bytes, encoding=encoding), corrections
+        )
         progress("reading", 0, size_bytes)
-        tables = find_tables(workbook, name, said, memory, sheets, staging)
+        tables = find_tables(workbook, name, said, memory, sheets, staging, by_sheet)
         with session.begin_nested() as undone:
             journal = Journal(session, "import", actor, None if name == "-" else name)
             taken = Taking(session, staging, tables, journal, progress).run()
             report = _report(taken, tables, workbook.findings, written=not dry_run)
+            if rejected_kept:
+                kept = tuple(islice(rejected_rows(tables, staging), rejected_kept))
+                report = replace(report, rejected_rows=kept)
             refuse = bool(taken.tally["rejected"]) and not partial and not dry_run
             if dry_run or refuse:
                 undone.rollback()

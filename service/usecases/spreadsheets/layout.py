@@ -49,7 +49,7 @@ def lay_out(
 
     ``hint``: name of the sheet or the file, which tells the table where the header fits several.
     """
-    table = _told_table(texts, hint, choices)
+    table = told_table(texts, hint, choices)
     if isinstance(table, Finding):
         return [table]
     match = match_headers(texts, table, choices)
@@ -78,7 +78,7 @@ def lay_out(
     return Layout(sheet, table, line, texts, tuple(columns), tuple(match.passed_over), unknown)
 
 
-def _told_table(texts: Sequence[str], hint: str, choices: Choices) -> Table | Finding:
+def told_table(texts: Sequence[str], hint: str, choices: Choices) -> Table | Finding:
     if choices.table is not None:
         named = table_named(choices.table)
         return named if named is not None else _no_table(choices.table)

@@ -154,6 +154,21 @@ def _names_of(table: Table) -> dict[str, Column]:
     return _names_by_table(table.name)
 
 
+def keys_of(table: Table) -> set[str]:
+    """What a column of a table can be chosen to say."""
+    return {column.key for column in columns_of(table) if column.way != "typed"}
+
+
+def titles_of(name: str) -> list[tuple[str, str]]:
+    """The same with what each is called, in the order of the table."""
+    table = next(table for table in TABLES if table.name == name)
+    return [
+        (column.key, column.title if column.quantity is None else column.names[0])
+        for column in columns_of(table)
+        if column.way != "typed"
+    ]
+
+
 def unknown_column(text: str, table: Table) -> Finding:
     names: dict[str, str] = {}
     for column in columns_of(table):

@@ -9,8 +9,10 @@ from pathlib import Path
 from typing import Any, BinaryIO, Final
 
 from plaitlog.models.errors import Finding, InputError
+from plaitlog.service.usecases.import_report import RejectedRow
 from plaitlog.service.usecases.spreadsheets.mapped import WHY
 from plaitlog.service.usecases.spreadsheets.neutral import neutral
+from plaitlog.service.usecases.spreadsheets.one_cell import as_text
 from plaitlog.service.usecases.spreadsheets.sheets import FoundTables
 from plaitlog.service.usecases.spreadsheets.staging import Staging
 from plaitlog.service.usecases.spreadsheets.table import Workbook
@@ -19,6 +21,15 @@ from plaitlog.service.usecases.spreadsheets.xlsx_writing import CELL_CHARACTERS
 
 _MARKS: Final = {"utf-16-le": codecs.BOM_UTF16_LE, "utf-16-be": codecs.BOM_UTF16_BE, "utf-8": codecs.BOM_UTF8}
 _WHY_AT_MOST: Final = 2000
+
+
+def rejected_rows(tables: FoundTables, staging: Staging) -> Iterator[RejectedRow]:
+    """The rejected rows with their cells as text, sheet by sheet."""
+    for number, sheet in enumerate(tables.sheets):
+        headers = sheet.layout.headers
+        for row, findings in staging.refused(number):
+            cells = tuple("" if cell is None else as_text(cell) for cell in row.cells)
+            yield RejectedRow(sheet.name, row.line, headers, cells, tuple(findings))
 
 
 def write_rejected(target: Path | BinaryIO, workbook: Workbook, tables: FoundTables, staging: Staging) -> int:

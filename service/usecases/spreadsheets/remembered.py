@@ -4,10 +4,13 @@ import json
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 from plaitlog.service.usecases.spreadsheets.headers import bare
 from plaitlog.service.usecases.spreadsheets.mapped import WHY, Choices
+
+FILE: Final = "tables.json"
+"""Its name in the user's data folder."""
 
 
 @dataclass(slots=True)

@@ -1,6 +1,6 @@
 """The sheets of a file, found out and set aside: header, table, rows, decimal mark, units."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import chain
 from pathlib import PurePath
@@ -26,6 +26,7 @@ HEADER_WITHIN: Final = 30
 _REMARK_WORDS: Final = 4
 _NUMBERS: Final = frozenset({"size", "number", "reading", "score", "feel"})
 _AS_READ: Final = NumberForm()
+NO_CHOICES: Final[Mapping[str, Choices]] = {}
 
 
 @dataclass(slots=True)
@@ -54,8 +55,9 @@ def find_tables(
     memory: HeaderMemory,
     only: Sequence[str],
     staging: Staging,
+    by_sheet: Mapping[str, Choices] = NO_CHOICES,
 ) -> FoundTables:
-    """Find the tables of a file and set all their rows aside.
+    """Find the tables of a file and set all their rows aside; ``by_sheet`` goes before ``said``.
 
     Raises
     ------
@@ -74,7 +76,7 @@ def find_tables(
         if only and sheet.name not in only:
             found.said.append(f"sheet {sheet.name!r} was passed over")
             continue
-        opened = _open(sheet, name, said, memory, found)
+        opened = _open(sheet, name, by_sheet.get(sheet.name, said), memory, found)
         several = len(workbook.sheets) > 1
         if isinstance(opened, list):
             refusals += [_on_sheet(finding, sheet.name, several) for finding in opened]
@@ -100,10 +102,23 @@ def _refused(refusals: list[Finding]) -> InputError:
     )
 
 
-def _open(
-    sheet: Sheet, name: str, said: Choices, memory: HeaderMemory, found: FoundTables
-) -> tuple[FoundSheet, Iterator[RawRow], bool] | list[Finding] | None:
-    """The sheet with the rows below its header, and whether the header is its first row."""
+@dataclass(frozen=True, slots=True)
+class FoundHeader:
+    """The row that serves as the header of a sheet, what stands above it, and the rows below."""
+
+    row: RawRow
+    texts: tuple[str, ...]
+    above: list[tuple[RawRow, tuple[str, ...]]]
+    below: Iterator[RawRow]
+
+    @property
+    def first(self) -> bool:
+        """Whether nothing stands above it."""
+        return not self.above
+
+
+def find_header(sheet: Sheet, said: Choices, memory: HeaderMemory) -> FoundHeader | None:
+    """The first row that can be the header, else the fullest of the first rows; None for an empty sheet."""
     above: list[tuple[RawRow, tuple[str, ...]]] = []
     rows = iter(sheet.rows)
     for row in rows:
@@ -120,23 +135,33 @@ def _open(
     row, texts = above[-1]
     if not could_be_header(texts, both(said, memory.recall(texts))):
         row, texts = max(above[:5], key=lambda each: sum(map(bool, each[1])))
-    first = row is above[0][0]
-    if row.refusal is not None and (first or row.refusal.code == "column-twice"):
+    at = next(i for i, each in enumerate(above) if each[0] is row)
+    return FoundHeader(row, texts, above[:at], chain([each for each, _ in above[at + 1 :]], rows))
+
+
+def _open(
+    sheet: Sheet, name: str, said: Choices, memory: HeaderMemory, found: FoundTables
+) -> tuple[FoundSheet, Iterator[RawRow], bool] | list[Finding] | None:
+    """The sheet with the rows below its header, and whether the header is its first row."""
+    header = find_header(sheet, said, memory)
+    if header is None:
+        return None
+    row = header.row
+    if row.refusal is not None and (header.first or row.refusal.code == "column-twice"):
         return [row.refusal]
-    choices = both(said, memory.recall(texts))
-    hint = sheet.name or PurePath(name).stem
-    layout = lay_out(sheet.name, hint, row.number, texts, choices)
+    choices = both(said, memory.recall(header.texts))
+    layout = lay_out(sheet.name, sheet_hint(sheet, name), row.number, header.texts, choices)
     if isinstance(layout, list):
         return layout
-    at = next(i for i, each in enumerate(above) if each[0] is row)
-    for passed, words in above[:at]:
+    for passed, words in header.above:
         text = " ".join(word for word in words if word)
         found.said.append(f"{_place(sheet.name, passed.number)} above the header was passed over: {text!r}")
-    return (
-        FoundSheet(sheet.name, layout, choices),
-        chain([each for each, _ in above[at + 1 :]], rows),
-        first,
-    )
+    return FoundSheet(sheet.name, layout, choices), header.below, header.first
+
+
+def sheet_hint(sheet: Sheet, name: str) -> str:
+    """What tells the table where the header fits several: name of the sheet, else of the file."""
+    return sheet.name or PurePath(name).stem
 
 
 def _place(sheet: str, line: int) -> str:
@@ -173,12 +198,12 @@ def _stage(
         if empty:
             empty -= {i for i in empty if i < len(row.cells) and not is_blank(row.cells[i])}
         refusal = row.refusal
-        if refusal is not None and not first:
+        if row.corrected or (refusal is not None and not first):
             # What keeps a row from lying under a title need not keep it from lying under the header.
             beside = row_refusal(row.cells, header, DEFAULT_LIMITS)
             if beside is not None:
                 refusal = beside[1].at(header.place(beside[0]))
-            elif refusal.code in ("too-many-cells", "no-column-name"):
+            elif refusal is not None and refusal.code in ("too-many-cells", "no-column-name"):
                 refusal = None
         if refusal is None and _is_remark(row.cells, layout):
             text = next(as_text(cell).strip() for cell in row.cells if not is_blank(cell))

@@ -27,11 +27,13 @@ class RawRow:
     cells : as many as the header has; where the row is refused, what could be read of it, in any number.
     refusal : the first thing that keeps the row from being taken, None for a sound row. Its ``where`` is the
         column.
+    corrected : whether cells of it were put right since the file was written.
     """
 
     number: int
     cells: list[Cell]
     refusal: Finding | None = None
+    corrected: bool = False
 
 
 @dataclass(frozen=True, slots=True)

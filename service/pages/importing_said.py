@@ -1,0 +1,135 @@
+"""What the form of an import says, as what is asked for: only where it differs from what the file tells."""
+
+import re
+from collections.abc import Mapping
+from typing import Any, Final, cast
+
+from plaitlog.models.errors import Finding, InputError
+from plaitlog.service.pages.forms import Form
+from plaitlog.service.staged_imports import PASTED, is_lines, memory, report_of
+from plaitlog.service.staged_uploads import Staged
+from plaitlog.service.usecases.asked_imports import Asked
+from plaitlog.service.usecases.spreadsheets.looking import NOT_KNOWN, READING, SeenSheet, look_at
+from plaitlog.service.usecases.spreadsheets.mapped import PASSED_OVER, Choices
+from plaitlog.service.usecases.spreadsheets.matching import keys_of
+from plaitlog.service.usecases.spreadsheets.numbers import Mark
+
+NAMED_PLACES: Final = ("thick", "mid", "point")
+_CELL: Final = re.compile(r"cell-([0-9]{1,3})-([0-9]{1,3})")
+_LINE: Final = re.compile(r"[0-9]{1,9}")
+ENCODINGS: Final = ("utf-8", "cp1252", "iso-8859-15", "cp850", "mac-roman", "utf-16")
+
+
+def said_in(form: Form, kept: Staged, before: Asked) -> Asked:
+    """What is asked for by the form, on top of rows that were put right before.
+
+    Raises
+    ------
+    InputError
+        A column is said to hold readings, and not where they were measured.
+    """
+    corrections = _corrections(form, kept, before)
+    if is_lines(kept):
+        return Asked(corrections=corrections)
+    encoding = form.text("encoding")
+    encoding = encoding if encoding in ENCODINGS else ""
+    decimal = form.text("decimal")
+    by_sheet, left_out = _by_sheet(form, kept, encoding or None)
+    return Asked(
+        by_sheet,
+        left_out,
+        cast("Mark", decimal) if decimal in {"comma", "point"} else None,
+        encoding or None,
+        corrections,
+    )
+
+
+def _by_sheet(form: Form, kept: Staged, encoding: str | None) -> tuple[dict[str, Choices], tuple[str, ...]]:
+    guessed = _look(kept, {}, encoding)
+    tables = {}
+    for number, sheet in enumerate(guessed):
+        chosen = form.text(f"s{number}-table")
+        if chosen and (sheet.table is None or sheet.table.name != chosen):
+            tables[sheet.name] = Choices(table=chosen)
+    seen = _look(kept, tables, encoding) if tables else guessed
+    left_out = tuple(
+        sheet.name
+        for number, sheet in enumerate(seen)
+        if form.has(f"s{number}-shown") and not form.has(f"s{number}-read")
+    )
+    found = {}
+    for number, sheet in enumerate(seen):
+        choices = _choices(form, number, sheet, tables.get(sheet.name, Choices()))
+        if choices != Choices():
+            found[sheet.name] = choices
+    return found, left_out if len(left_out) < len(seen) else ()
+
+
+def _look(kept: Staged, by_sheet: Mapping[str, Choices], encoding: str | None) -> tuple[SeenSheet, ...]:
+    with kept.content.open("rb") as stream:
+        name = kept.name or PASTED
+        return look_at(cast("Any", stream), name, memory(), by_sheet=by_sheet, encoding=encoding).sheets
+
+
+def _choices(form: Form, number: int, sheet: SeenSheet, table: Choices) -> Choices:
+    headers: dict[str, str] = {}
+    units: dict[str, str] = {}
+    keys = set() if sheet.table is None else keys_of(sheet.table)
+    for column in sheet.columns:
+        field = f"s{number}-c{column.index}"
+        if not column.header or not form.has(f"{field}-key"):
+            continue
+        key = form.text(f"{field}-key")
+        if key == NOT_KNOWN and form.has("pass-over") and column.key == NOT_KNOWN:
+            key = PASSED_OVER
+        at = form.text(f"{field}-at")
+        if key == READING and column.key != READING and not at:
+            raise _station_missing(column.header, field)
+        if key == READING and (column.key != READING or (at and at != column.at)):
+            headers[column.header] = at if at in NAMED_PLACES else f"D {at}"
+        elif key != column.key and (key in keys or key == PASSED_OVER):
+            headers[column.header] = key
+        unit = form.text(f"{field}-unit")
+        if unit and unit in column.units:
+            units[column.header] = unit
+    station = form.text(f"s{number}-station")
+    if station in {"in", "ft", "mm", "cm"}:
+        units["station"] = station
+    return Choices(headers, units, table.table)
+
+
+def _station_missing(header: str, field: str) -> InputError:
+    text = f"it is not said where the readings under {header!r} were measured"
+    remedy = 'write the station beside it, such as "12 in", "thick", "mid" or "point"'
+    return InputError(Finding("station-missing", text, remedy, field))
+
+
+def _corrections(form: Form, kept: Staged, before: Asked) -> dict[str, dict[int, dict[int, str]]]:
+    """Cells of the form that differ from what was shown, beside those from before."""
+    found = {
+        sheet: {line: dict(cells) for line, cells in x.items()} for sheet, x in before.corrections.items()
+    }
+    shown = _shown(kept)
+    for name in form.texts():
+        cell = _CELL.fullmatch(name)
+        if cell is None or not form.has(f"sheet-{cell[1]}"):
+            continue
+        sheet, line, column = form.raw(f"sheet-{cell[1]}"), form.text(f"line-{cell[1]}"), int(cell[2])
+        if _LINE.fullmatch(line) is None:
+            continue
+        text = form.raw(name)
+        cells = shown.get((sheet, int(line)), ())
+        # A field of one line holds no line breaks: what differs in them alone was not touched.
+        if column >= len(cells) or _on_one_line(text) != _on_one_line(cells[column]):
+            found.setdefault(sheet, {}).setdefault(int(line), {})[column] = text
+    return found
+
+
+def _shown(kept: Staged) -> dict[tuple[str, int], list[str]]:
+    report = report_of(kept)
+    rows = [] if report is None or report["report"] is None else report["report"]["rejected"]
+    return {(row["sheet"], row["line"]): row["cells"] for row in rows}
+
+
+def _on_one_line(text: str) -> str:
+    return text.replace("\r", "").replace("\n", "")
