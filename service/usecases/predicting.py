@@ -12,13 +12,18 @@ from plaitlog.models.calibration.artifact import OTHER_VERSION, from_json
 from plaitlog.models.calibration.calibrated import Calibration, prior_calibration
 from plaitlog.models.calibration.prediction import Interval, Prediction, Query, predict
 from plaitlog.models.errors import ArtifactError, Finding
-from plaitlog.models.tables import FitRow
+from plaitlog.models.tables import FitRow, ReadingRow
 from plaitlog.service.usecases.observing import fingerprint_of
 
 CAUTION: Final = "Predictions are estimates; measure while you build."
 NO_FIT: Final = Finding(
     "no-fit",
     "no fit is stored: this rests on geometry and common sense alone",
+    "record whips with readings, then run fit",
+)
+NOTHING_LEFT: Final = Finding(
+    "fit-of-nothing",
+    "nothing the last fit was learnt from is here any more: this rests on geometry and common sense alone",
     "record whips with readings, then run fit",
 )
 STALE: Final = Finding(
@@ -31,12 +36,14 @@ class InForce:
     """The calibration that predicts; ``number`` is None where nothing was fitted yet and it is the priors.
 
     weighing : what the fit keeps of weights, balance points and cord use, to be read by ``weighing``.
+    last_reading : key of the latest reading there was when it was made; 0 where that is not told.
     """
 
     calibration: Calibration
     number: int | None
     findings: tuple[Finding, ...] = ()
     weighing: Mapping[str, Any] | None = None
+    last_reading: int = 0
 
     @property
     def rests_on(self) -> str:
@@ -77,7 +84,17 @@ def fit_in_force(session: Session) -> InForce:
             raise
         # After an update nobody should be left without an answer until the next fit.
         return InForce(replace(prior_calibration(), findings=(error.finding,)), None)
+    if stale and not _anything_left(session, found.last_reading):
+        return InForce(replace(prior_calibration(), findings=(NOTHING_LEFT,)), None)
     return replace(found, findings=(STALE,)) if stale else found
+
+
+def _anything_left(session: Session, last_reading: int) -> bool:
+    """Whether a reading is here that a fit may have seen: an import that was undone takes them all."""
+    if not last_reading:
+        return True
+    seen = select(ReadingRow.id).where(ReadingRow.id <= last_reading)
+    return session.scalar(seen.limit(1)) is not None
 
 
 def _kept(session: Session, row: FitRow) -> InForce:
@@ -98,4 +115,6 @@ def stored_fit(row: FitRow) -> InForce:
     ArtifactError
         Where it does not reproduce its own objective, or is of another version.
     """
-    return InForce(from_json(row.artefact), row.id, (), row.artefact.get("weighing"))
+    kept = row.artefact.get("records") or {}
+    last_reading = 0 if kept.get("added") else int(kept.get("last_reading", 0))
+    return InForce(from_json(row.artefact), row.id, (), row.artefact.get("weighing"), last_reading)

@@ -12,6 +12,7 @@ from sqlalchemy import ColumnElement, String, func, not_, or_, select, true
 from sqlalchemy.orm import InstrumentedAttribute, Session
 
 from plaitlog.models.tables import CordRow, CordUseRow, LayerCordRow, LayerRow, MakerRow, WhipRow
+from plaitlog.models.whip import Status
 from plaitlog.service.usecases.whip_columns import COLUMNS
 
 NOT_NOTED: Final = "(not noted)"
@@ -102,6 +103,14 @@ def whip_list(session: Session, wanted: Wanted, limit: int, offset: int = 0) -> 
         cords=_named(session.scalars(select(CordRow.name))),
         statuses=_named(status for _, status, _ in kinds),
     )
+
+
+def latest_whips(session: Session, limit: int, status: Status | None = None) -> list[WhipLine]:
+    """The whips that were recorded last, of one status where that is asked."""
+    found = select(WhipRow.id).order_by(WhipRow.id.desc()).limit(limit)
+    if status is not None:
+        found = found.where(WhipRow.status == status)
+    return _lines(session, session.scalars(found).all())
 
 
 def _asked(wanted: Wanted) -> list[ColumnElement[bool]]:

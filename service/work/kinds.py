@@ -33,5 +33,7 @@ class Kind(NamedTuple):
 
 KINDS: Final[Mapping[str, Kind]] = {
     "fit": Kind("plaitlog.service.work.fit", "Fit"),
+    "plan": Kind("plaitlog.service.work.plan", "Plan"),
+    "demo": Kind("plaitlog.service.work.demo", "The demo"),
     "handling": Kind("plaitlog.service.work.handling", "What goes with good ratings"),
 }
