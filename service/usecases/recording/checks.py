@@ -1,5 +1,7 @@
 """The record so far, looked over after every answer: the same checks as an import, and the fit's view."""
 
+from collections.abc import Sequence
+
 from pydantic import ValidationError
 
 from plaitlog.models.errors import Finding, RecordError
@@ -47,11 +49,22 @@ def whip_of(draft: Draft, bench: Bench) -> tuple[Whip, dict[str, Cord], tuple[Fi
     InputError
         With the first thing that cannot be taken.
     """
+    return whip_from(records(draft, bench), bench)
+
+
+def whip_from(found: Sequence[Record], bench: Bench) -> tuple[Whip, dict[str, Cord], tuple[Finding, ...]]:
+    """The same from the records of the answers.
+
+    Raises
+    ------
+    InputError
+        With the first thing that cannot be taken.
+    """
     refusals = Refusals()
     cords = dict(bench.cords)
     whip = Whip(label="")
     findings: tuple[Finding, ...] = ()
-    for record in records(draft, bench):
+    for record in found:
         if record["kind"] == "rating" or (record["kind"] == "cord" and "construction" not in record):
             continue
         shape = _shape({"label": "(no label yet)", **record} if record["kind"] == "whip" else record)
@@ -80,14 +93,21 @@ def _shape(record: Record) -> object:
 def in_words(draft: Draft, bench: Bench) -> list[str]:
     """The whole whip in words, with what is missing, to be looked at before it is kept."""
     whip, _, _ = whip_of(draft, bench)
-    shown = bench.units or typed_units(draft) or ShownUnits()
+    return words_of(whip, records(draft, bench), bench.units or typed_units(draft) or ShownUnits())
+
+
+def words_of(whip: Whip, found: Sequence[Record], shown: ShownUnits) -> list[str]:
+    """The same of a whip and the records that it was read from."""
     lines = describe(whip, shown)
-    for record in records(draft, bench):
+    for record in found:
         if record["kind"] == "rating":
             lines.append(rating_line(rating_from(record_from(record))))  # type: ignore[arg-type]
         if record["kind"] == "cord":
-            lines.append(f"new cord {record['name']}: {record['material']}, {record['construction']}")
-    rated = any(record["kind"] == "rating" for record in records(draft, bench))
+            lines.append(
+                f"new cord {record['name']}: {record.get('material', 'material not said yet')}, "
+                f"{record.get('construction', 'construction not said yet')}"
+            )
+    rated = any(record["kind"] == "rating" for record in found)
     lacking = [line for line in missing(whip, shown) if not (rated and line == RATED.name)]
     if lacking:
         lines += ["not noted:", *(f"  {line}" for line in lacking)]

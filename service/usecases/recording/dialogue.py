@@ -4,7 +4,7 @@ All of it is plain data, so that a prompt and a page can ask the same questions.
 """
 
 import datetime as dt
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any, Final, Literal
 
@@ -74,7 +74,7 @@ class Draft:
     """A whip half recorded: the answers in the order given, and texts of answers taken back."""
 
     mode: Mode = "new"
-    answers: tuple[tuple[str, str], ...] = ()
+    answers: Sequence[tuple[str, str]] = ()
     taken_back: Mapping[str, str] = field(default_factory=dict)
 
     def text(self, key: str) -> str | None:

@@ -3,13 +3,14 @@
 An empty field is not known. What cannot be taken is told beside its own field, and the others are read on.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Final
 
 from plaitlog.models.errors import Finding, InputError
 from plaitlog.service.usecases.recording.dialogue import SKIPPED, Bench, Draft, Mode, Question
-from plaitlog.service.usecases.recording.record import NEEDED, answer, next_question
+from plaitlog.service.usecases.recording.questions import questions
+from plaitlog.service.usecases.recording.record import NEEDED, answer
 
 Texts = Mapping[str, str]
 """What was typed, by the key of the question."""
@@ -60,19 +61,28 @@ class Filled:
 
 def fill(typed: Texts, mode: Mode, bench: Bench) -> Filled:
     """Ask every question of what was typed. A layer that cannot be read is left out, those after it too."""
-    walked = Draft(mode)
     fields: list[Field] = []
     taken: list[tuple[str, str]] = []
     sketched: list[tuple[str, str]] = []
-    while (question := next_question(walked, bench)) is not None:
-        field, walked = _asked(walked, question, one_line(typed.get(question.key, "")))
+    for question, given in _walk(mode, bench):
+        field, kept = _asked(question, one_line(typed.get(question.key, "")))
+        given.append((question.key, kept))
         fields.append(field)
-        key, text = walked.answers[-1]
-        if field.error is not None:
-            text = SKIPPED
-        taken.append((key, text))
-        sketched += _named_by_letter(key) if field.needed and is_letter(key) else [(key, text)]
+        text = SKIPPED if field.error is not None else kept
+        taken.append((question.key, text))
+        named = field.needed and is_letter(question.key)
+        sketched += _named_by_letter(question.key) if named else [(question.key, text)]
     return Filled(tuple(fields), Draft(mode, tuple(taken)), Draft(mode, tuple(sketched)))
+
+
+def _walk(mode: Mode, bench: Bench) -> Iterator[tuple[Question, list[tuple[str, str]]]]:
+    """Every question in turn, with the answers so far: the next one is asked when its answer stands there.
+
+    The questions are asked lazily, so that one walk does what asking for the next one again and again would.
+    """
+    given: list[tuple[str, str]] = []
+    for question in questions(Draft(mode, given), bench):
+        yield question, given
 
 
 def one_line(typed: str) -> str:
@@ -80,15 +90,15 @@ def one_line(typed: str) -> str:
     return " ".join(typed.split("\n")).replace("\r", "").strip()
 
 
-def _asked(draft: Draft, question: Question, text: str) -> tuple[Field, Draft]:
-    chosen = _by_number(question, text)
+def _asked(question: Question, text: str) -> tuple[Field, str]:
+    """The field, and the answer that later questions go by."""
     try:
-        taken = answer(draft, question, chosen or "-")
+        taken = answer(Draft(), question, _by_number(question, text) or "-")
     except InputError as error:
         # A layer with a slip in it still has its cords, and others lie over it: their questions stay.
         kept = text if question.key.startswith("layer.") and text else SKIPPED
-        return Field(question, text, error=error.finding), draft.with_answer(question.key, kept)
-    return Field(question, text, taken.echo, taken.findings), taken.draft
+        return Field(question, text, error=error.finding), kept
+    return Field(question, text, taken.echo, taken.findings), taken.draft.answers[-1][1]
 
 
 def _by_number(question: Question, text: str) -> str:
@@ -109,15 +119,10 @@ def _named_by_letter(key: str) -> list[tuple[str, str]]:
 def first_texts(mode: Mode, bench: Bench, given: Texts) -> dict[str, str]:
     """What a new form begins with: what is given, else the proposals of a few questions."""
     typed = {key: text for key, text in given.items() if text}
-    draft = Draft(mode)
-    while (question := next_question(draft, bench)) is not None:
+    for question, answers in _walk(mode, bench):
         key = question.key
-        if (
-            key in FILLED_IN
-            and key not in given
-            and question.proposal
-            and not (mode == "old" and key == "label")
-        ):
+        left_open = key not in FILLED_IN or key in given or (mode == "old" and key == "label")
+        if not left_open and question.proposal:
             typed[key] = question.proposal
-        _, draft = _asked(draft, question, typed.get(key, ""))
+        answers.append((key, _asked(question, typed.get(key, ""))[1]))
     return typed

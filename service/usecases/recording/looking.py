@@ -11,9 +11,10 @@ from plaitlog.service.usecases.pictures.drawing_sections import changes, section
 from plaitlog.service.usecases.pictures.drawing_words import drawn_layer
 from plaitlog.service.usecases.places import placed
 from plaitlog.service.usecases.predicting import InForce
-from plaitlog.service.usecases.recording.checks import in_words, whip_of
+from plaitlog.service.usecases.recording.checks import whip_from, words_of
 from plaitlog.service.usecases.recording.dialogue import Bench
 from plaitlog.service.usecases.recording.form import Filled
+from plaitlog.service.usecases.recording.record import records
 from plaitlog.service.usecases.reviewing import ReviewLine, place_in_table, review
 from plaitlog.service.usecases.shown_units import ShownUnits
 
@@ -37,9 +38,10 @@ class Looked:
 def look_at(filled: Filled, bench: Bench, shown: ShownUnits) -> Looked:
     """Everything there is to say of a form that nobody has asked to keep yet."""
     try:
-        whip, cords, findings = whip_of(filled.sketched, bench)
+        found = records(filled.sketched, bench)
+        whip, cords, findings = whip_from(found, bench)
         slips = check_whip(whip, today=bench.today)
-        words = in_words(filled.sketched, bench)
+        words = words_of(whip, found, shown)
     except InputError as error:
         return Looked(refused=error.finding)
     beside: tuple[ReviewLine, ...] = ()
