@@ -170,6 +170,22 @@ def take(
         )
 
 
+def settle(staged: Staged, change: int | None) -> int:
+    """Note that what was sound is taken in, by this change; gives how many rows are left to be mended."""
+    found = staged.read("report")
+    if found is None or found["report"] is None:
+        return 0
+    counts = found["report"]["counts"]
+    left = int(counts["rejected"])
+    if found["at"] != change and change is not None:
+        there = sum(counts.values()) - left
+        found["at"] = change
+        found["report"]["counts"] = {"add": 0, "update": 0, "there_already": there, "rejected": left}
+        found["report"] |= {"rows": [], "readings_added": 0}
+        staged.note("report", found)
+    return left
+
+
 def is_fresh(session: Session, found: dict[str, Any]) -> bool:
     """Whether the workshop is still as it was when the rows were tried out."""
     return bool(latest_change(session) == found["at"])

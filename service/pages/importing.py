@@ -16,7 +16,7 @@ from plaitlog.service.database import reading, write
 from plaitlog.service.pages.banners import banner
 from plaitlog.service.pages.forms import Form, Posted
 from plaitlog.service.pages.importing_said import said_in
-from plaitlog.service.pages.importing_view import step_data, waiting_data
+from plaitlog.service.pages.importing_view import job_of, step_data, waiting_data
 from plaitlog.service.pages.refusals import told
 from plaitlog.service.pages.rendering import go_to, page, part
 from plaitlog.service.settings import Settings
@@ -32,6 +32,7 @@ from plaitlog.service.staged_imports import (
     report_of,
     say,
     seen_of,
+    settle,
     take,
 )
 from plaitlog.service.staged_uploads import Staged, all_staged, download_name, stage, staged
@@ -124,11 +125,14 @@ def rejected(token: str) -> Response:
 
 
 @routes.get("/import/{token}/done")
-def done(request: Request, database: Database, token: str) -> Response:
+def done(database: Database, token: str) -> Response:
     """Where a job that imported leads to: what was taken in, and what is left to be mended."""
     kept = staged(token, PURPOSE)
-    number = request.query_params.get("change", "")
-    return go_to(_after(kept, int(number) if number.isdecimal() else None))
+    with reading(database) as session:
+        job = job_of(session, kept)
+    if job is None or job.state != "done" or job.result is None or "change" not in job.result:
+        return go_to(f"/import/{token}")
+    return go_to(_after(kept, job.result["change"]))
 
 
 def _start(
@@ -195,22 +199,13 @@ def _taken(request: Request, database: Engine, limits: Settings, kept: Staged) -
     except UndoError:  # somebody wrote between the look and the import
         _checked(request, database, limits, kept)
         return go_to(f"/import/{kept.token}?look=again")
-    _checked_after(database, limits, kept)
     return go_to(_after(kept, change))
-
-
-def _checked_after(database: Engine, limits: Settings, kept: Staged) -> None:
-    """What was taken in is there already now; what was rejected is still to be mended."""
-    with reading(database) as session:
-        at = latest_change(session)
-    check(kept, limits.line_limit_bytes, lambda work: write(database, work), at)
 
 
 def _after(kept: Staged, change: int | None) -> str:
     """Where one goes when rows were imported; a file of which nothing is left is let go."""
-    found = report_of(kept)
     what = "new=none" if change is None else f"change={change}"
-    if found is not None and found["report"] is not None and found["report"]["counts"]["rejected"]:
+    if settle(kept, change):
         return f"/import/{kept.token}?{what}"
     kept.discard()
     return f"/import?{what}"

@@ -31,7 +31,7 @@ def said_in(form: Form, kept: Staged, before: Asked) -> Asked:
     corrections = _corrections(form, kept, before)
     if is_lines(kept):
         return Asked(corrections=corrections)
-    encoding = form.text("encoding")
+    encoding = form.text("encoding") if form.has("encoding") else before.encoding or ""
     encoding = encoding if encoding in ENCODINGS else ""
     decimal = form.text("decimal")
     by_sheet, left_out = _by_sheet(form, kept, encoding or None)

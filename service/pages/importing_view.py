@@ -5,9 +5,11 @@ from typing import Any, Final
 
 from sqlalchemy.orm import Session
 
+from plaitlog.models.errors import NotFoundError
 from plaitlog.service.pages.importing_said import ENCODINGS
-from plaitlog.service.staged_imports import asked_of, is_fresh, is_lines, is_long
+from plaitlog.service.staged_imports import PASTED, asked_of, is_fresh, is_lines, is_long
 from plaitlog.service.staged_uploads import Staged
+from plaitlog.service.usecases.jobs import Job, one_job
 from plaitlog.service.usecases.spreadsheets.looking import NOT_KNOWN, READING, kinds_of_tables
 from plaitlog.service.usecases.spreadsheets.mapped import PASSED_OVER
 from plaitlog.service.usecases.spreadsheets.matching import titles_of
@@ -70,13 +72,13 @@ def step_data(
         "size": size_words(kept.size_bytes),
         "is_lines": is_lines(kept),
         "is_long": is_long(kept),
-        "job": kept.read("job") if found is None and not questions else None,
+        "job": None if found is not None or questions else _job(session, kept),
         "sheets": sheets,
         "several_sheets": len(sheets) > 1,
         "encoding": asked.encoding or "",
         "encodings": list(ENCODINGS),
         "found_encoding": "" if seen is None else seen["encoding"] or "",
-        "is_text": seen is not None and seen["encoding"] is not None,
+        "is_text": seen is not None and seen["encoding"] is not None and kept.name != PASTED,
         "decimal": asked.decimal or "",
         "questions": questions,
         "not_known": any(column["key"] == NOT_KNOWN for sheet in sheets for column in sheet["columns"]),
@@ -85,6 +87,22 @@ def step_data(
         "stale": found is not None and not is_fresh(session, found),
         "tables": [table.name for table in kinds_of_tables()],
     }
+
+
+def job_of(session: Session, kept: Staged) -> Job | None:
+    """The job that works or worked on a file; None where there was none, or it is known no longer."""
+    number = kept.read("job")
+    if number is None:
+        return None
+    try:
+        return one_job(session, number)
+    except NotFoundError:
+        return None
+
+
+def _job(session: Session, kept: Staged) -> dict[str, Any] | None:
+    job = job_of(session, kept)
+    return None if job is None else {"number": job.number, "live": job.live, "doing": job.doing}
 
 
 def _sheets(seen: dict[str, Any], left_out: Sequence[str], typed: Mapping[str, str]) -> list[dict[str, Any]]:
@@ -154,6 +172,10 @@ def _report(report: dict[str, Any], typed: Mapping[str, str]) -> dict[str, Any]:
                         "column": column,
                         "header": _header(row["headers"], column),
                         "text": typed.get(f"cell-{number}-{column}", text),
+                        "wrong": any(
+                            f"column {_header(row['headers'], column)!r}" in finding["where"]
+                            for finding in findings
+                        ),
                     }
                     for column, text in enumerate(row["cells"])
                     if text or column < len(row["headers"])

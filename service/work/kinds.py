@@ -36,4 +36,5 @@ KINDS: Final[Mapping[str, Kind]] = {
     "plan": Kind("plaitlog.service.work.plan", "Plan"),
     "demo": Kind("plaitlog.service.work.demo", "The demo"),
     "handling": Kind("plaitlog.service.work.handling", "What goes with good ratings"),
+    "import": Kind("plaitlog.service.work.import_", "Import"),
 }

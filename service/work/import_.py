@@ -1,0 +1,88 @@
+"""A large import as a job: its rows tried out first, or taken in as they were shown."""
+
+import tempfile
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any, Final
+
+from sqlalchemy import Engine
+from sqlalchemy.orm import Session
+
+from plaitlog.service.backups.making import copy_file
+from plaitlog.service.database import open_engine, reading, writing
+from plaitlog.service.settings import Settings
+from plaitlog.service.staged_imports import PURPOSE, check, take
+from plaitlog.service.staged_uploads import staged
+from plaitlog.service.usecases.import_report import ImportReport
+from plaitlog.service.usecases.listing import latest_change
+from plaitlog.service.work.kinds import Finish, Tell
+
+READ: Final = 0.2
+"""What reading the file is told to take of trying it out."""
+
+
+def work(engine: Engine, asked: Mapping[str, Any], tell: Tell) -> Finish:
+    """Try out a file that was sent, or import it.
+
+    asked : ``token`` of the file, ``take``: whether to import it as it was shown.
+    """
+    kept = staged(asked["token"], PURPOSE)
+    limit = Settings().line_limit_bytes
+    address = f"/import/{kept.token}"
+    if asked["take"]:
+        tell("writes the rows; whoever else writes waits meanwhile", 0.1)
+
+        def write_down(session: Session) -> Mapping[str, Any]:
+            report, change = take(session, kept, limit)
+            what = "" if change is None else f"?change={change}"
+            return {"address": f"{address}/done{what}", "counts": report.counts(), "change": change}
+
+        return write_down
+
+    def progress(doing: str, done: int, total: int | None) -> None:
+        share = min(1.0, done / total) if total else 0.0
+        if doing == "reading":
+            tell("reads the file", READ * share)
+        else:
+            tell(f"tries row {done} of {total}", READ + (1 - READ) * share)
+
+    with _aside(engine) as (run, at):
+        check(kept, limit, run, at, progress)
+    return lambda session: {"address": address}
+
+
+@contextmanager
+def _aside(
+    engine: Engine,
+) -> Iterator[tuple[Callable[[Callable[[Session], ImportReport]], ImportReport], Any]]:
+    """How to try rows out while others go on writing, and the latest change that is seen there.
+
+    SQLite lets one write at a time, and trying out is writing: it is done in a copy. A server's database
+    keeps what one transaction tries to itself.
+    """
+    if engine.dialect.name != "sqlite":
+        with reading(engine) as session:
+            at = latest_change(session)
+
+        def run(work: Callable[[Session], ImportReport]) -> ImportReport:
+            with writing(engine) as session:
+                return work(session)
+
+        yield run, at
+        return
+    with tempfile.TemporaryDirectory(prefix="plaitlog-import-") as folder:
+        copy = Path(folder) / "workshop.db"
+        copy_file(Path(str(engine.url.database)), copy)
+        aside = open_engine(str(copy))
+        try:
+            with reading(aside) as session:
+                at = latest_change(session)
+
+            def run_aside(work: Callable[[Session], ImportReport]) -> ImportReport:
+                with writing(aside) as session:
+                    return work(session)
+
+            yield run_aside, at
+        finally:
+            aside.dispose()
