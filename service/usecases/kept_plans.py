@@ -43,6 +43,16 @@ def planned_layers(kept: Mapping[str, Any]) -> tuple[Layer, ...]:
     return _layers(KeptPlanShape.model_validate(kept).layers, Refusals())
 
 
+def wanted_along(kept: Mapping[str, Any] | None) -> list[tuple[float, float]]:
+    """Places and wanted diameters of the finished whip in a stored document, mm; none without one."""
+    stations = [] if kept is None else kept["stations"]
+    return [
+        (one["at_mm"], one["target_mm"])
+        for one in stations
+        if one.get("after_layer") is None and one.get("target_mm") is not None
+    ]
+
+
 def with_cord_renamed(kept: Mapping[str, Any], before: str, after: str) -> dict[str, Any]:
     """The document with a cord that has another name now, wherever it is named."""
     return {key: _renamed(value, before, after) for key, value in kept.items()}

@@ -123,6 +123,13 @@ def changes_of(session: Session, kind: str, name: str, *, limit: int = 10) -> li
     return _listed(session, query, wanted, SHOWN_ENTRIES, counted=wanted)
 
 
+def touching_others(session: Session, numbers: Iterable[int], name: str) -> set[int]:
+    """Those of the changes that touched something filed under another name too."""
+    entry = HistoryEntryRow
+    other = select(entry.id).where(entry.history_id == HistoryRow.id, entry.name != name).exists()
+    return set(session.scalars(select(HistoryRow.id).where(HistoryRow.id.in_(set(numbers)), other)))
+
+
 def change(session: Session, number: int, *, limit: int | None = None, offset: int = 0) -> ChangeInList:
     """One change with everything it touched, or at most ``limit`` entries of it from ``offset`` on.
 

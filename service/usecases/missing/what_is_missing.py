@@ -35,8 +35,12 @@ class WhatIsMissing:
         if len(self.worth) > SHOWN:
             yield f"  and {len(self.worth) - SHOWN} more that buy less (--json)"
         if self.rest:
-            either = " either" if self.worth else ""
-            yield f"Not noted{either}: {listed([fact.words(shown) for fact in self.rest])}"
+            yield self.rest_line(shown)
+
+    def rest_line(self, shown: ShownUnits) -> str:
+        """What is not noted either, and would change nothing seen."""
+        either = " either" if self.worth else ""
+        return f"Not noted{either}: {listed([fact.words(shown) for fact in self.rest])}"
 
     def to_json(self, shown: ShownUnits) -> dict[str, Any]:
         return {

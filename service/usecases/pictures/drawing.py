@@ -37,12 +37,22 @@ def whip_drawing(session: Session, label: str, *, shown: ShownUnits | None = Non
     return drawn(fit_in_force(session), found, cords_by_name(session), shown or ShownUnits())
 
 
-def drawn(in_force: InForce, whip: Whip, cords: Mapping[str, Cord], shown: ShownUnits) -> WhipDrawing:
-    """The drawing of a whip under a calibration; the thong's stations in the whip's own datum."""
+def drawn(
+    in_force: InForce,
+    whip: Whip,
+    cords: Mapping[str, Cord],
+    shown: ShownUnits,
+    *,
+    without_stack: bool = False,
+) -> WhipDrawing:
+    """The drawing of a whip under a calibration; the thong's stations in the whip's own datum.
+
+    without_stack : draw it too where no stack is known anywhere, of its lengths and readings alone.
+    """
     whip = placed(whip)
     start_mm, end_mm = _ends(whip)
     sections = sections_of(in_force, whip, cords, shown, max(start_mm, 0.0), end_mm)
-    if all(section.reason for section in sections):
+    if not without_stack and all(section.reason for section in sections):
         raise _nothing_to_draw(whip, sections)
     foundation = whip.foundation if isinstance(whip.foundation, Foundation) else None
     return WhipDrawing(
