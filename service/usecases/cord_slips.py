@@ -166,3 +166,9 @@ def _misfit(cord: Cord) -> float:
     if cord.pressed_mm is not None:
         found += math.log(strand_area_mm2(cord) / (cord.pressed_mm * flat_width_mm(cord)) / PRESSED) ** 2
     return found
+
+
+SLIP_CODES: Final = frozenset(
+    {"cord-unusual", "pressed-thicker", "pressed-thin", "pressed-unusual", "width-unusual", "density-unusual"}
+)
+"""Codes of the findings above."""

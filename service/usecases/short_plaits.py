@@ -1,6 +1,7 @@
 """Test plaits that might be made of a cord: strands over a rod, their readings, the minutes they take."""
 
 import json
+import math
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -8,6 +9,9 @@ from plaitlog.models.calibration.gain import Trial
 from plaitlog.models.calibration.observations import Observation
 from plaitlog.models.calibration.prediction import Query
 from plaitlog.models.calibration.remarks import HIGH_COVER, LOW_COVER
+from plaitlog.models.errors import Finding, InputError
+from plaitlog.models.geometry import geometric_diameter, strand_path
+from plaitlog.models.planning.cut_list import ROUNDED_TO_MM, TAIL_MM
 from plaitlog.models.plausibility import TEST_PLAIT
 from plaitlog.models.stack import Stack, StackLayer, StrandGroup
 from plaitlog.models.whip import Cord, exactly
@@ -58,6 +62,18 @@ class ShortPlait:
         return Stack((layer,), self.foundation_mm)
 
     @property
+    def cut_mm(self) -> float:
+        """Length to cut of each strand, mm: its path, and a tail to hold; rounded up."""
+        angle = geometric_diameter(self.stack).layers[0].cos_angle
+        path = self.length_mm * float(strand_path(1.0 if angle is None else angle))
+        return ROUNDED_TO_MM * math.ceil((path + TAIL_MM) / ROUNDED_TO_MM)
+
+    @property
+    def key(self) -> str:
+        """Strands, rod and length in one text, which ``plait_of`` reads."""
+        return f"{self.strands} {self.foundation_mm:g} {self.length_mm:g}"
+
+    @property
     def label(self) -> str:
         """What it may be called in the workshop."""
         over = f"{self.strands} over {self.foundation_mm:g} mm for {self.length_mm:g} mm"
@@ -97,6 +113,17 @@ class ShortPlait:
 
     def record_line(self, maker: str | None) -> str:
         return json.dumps(self.record(maker), ensure_ascii=False)
+
+
+def plait_of(cord: Cord, key: str) -> ShortPlait:
+    """The test plait of a ``key``; InputError where it is none of those that are ever advised."""
+    for strands in STRANDS:
+        for rod in RODS_MM:
+            for length in LENGTHS_MM:
+                found = ShortPlait(cord, strands, rod, length)
+                if found.key == key:
+                    return found
+    raise InputError(Finding("no-plait", f"{key!r} is no test plait", "choose one on the page of advice"))
 
 
 def short_plaits(in_force: InForce, cord: Cord) -> list[ShortPlait]:
