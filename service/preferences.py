@@ -6,14 +6,15 @@ The command line and the pages share it, so that neither asks what the other kno
 import json
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
+from plaitlog.models.units import LengthUnit
 from plaitlog.service.settings import data_folder
 from plaitlog.service.usecases.shown_units import ShownUnits
 
 FILE = "preferences.json"
-LENGTHS = ("in", "mm", "cm")
-DIAMETERS = ("mm", "in")
+LENGTHS: Final[tuple[LengthUnit, ...]] = ("in", "mm", "cm")
+DIAMETERS: Final[tuple[LengthUnit, ...]] = ("mm", "in")
 
 
 @dataclass(frozen=True, slots=True)
