@@ -25,16 +25,17 @@ class PlannedAt:
     high_90_mm: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True)
 class Grip:
-    """A point of the target that can be moved. fields : of the form, its place and its diameter; empty: that
-    stays."""
+    """A point of the target that can be moved. at_field, size_field : of the form; empty: that stays.
+    from_point : the place in its field is counted back from the point."""
 
     name: str
     at_mm: float
     diameter_mm: float
     at_field: str = ""
     size_field: str = ""
+    from_point: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,6 +123,7 @@ def _grip(one: Grip, x: float, y: float, shown: Shown) -> str:
         data_at=one.at_field,
         data_size=one.size_field,
         data_name=one.name,
+        data_back="yes" if one.from_point else "",
     )
 
 

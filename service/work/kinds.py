@@ -33,6 +33,7 @@ class Kind(NamedTuple):
 
 KINDS: Final[Mapping[str, Kind]] = {
     "fit": Kind("plaitlog.service.work.fit", "Fit"),
+    "fit-check": Kind("plaitlog.service.work.fit_check", "A look beside the fit"),
     "plan": Kind("plaitlog.service.work.plan", "Plan"),
     "demo": Kind("plaitlog.service.work.demo", "The demo"),
     "handling": Kind("plaitlog.service.work.handling", "What goes with good ratings"),

@@ -13,8 +13,10 @@ from plaitlog.service.usecases.planning.planning import Told, told
 from plaitlog.service.usecases.planning.starting import record_of
 
 
-def laid_plan(session: Session, plan: Mapping[str, Any]) -> Told:
+def laid_plan(session: Session, plan: Mapping[str, Any], label: str | None = None) -> Told:
     """What is expected of a plan (``spec`` and ``layers``, as in plan.json) by the fit in force.
+
+    label : of the whip that is made from it; None: as the plan is called.
 
     Raises
     ------
@@ -24,7 +26,8 @@ def laid_plan(session: Session, plan: Mapping[str, Any]) -> Told:
     named = (plan.get("spec") or {}).get("label") or "plan"
     bench, record = record_of(session, str(named), plan)
     laid = placed(read_whip(record)[0])
-    whip = replace(laid, label=bench.order.whip.label, status=bench.order.whip.status)
+    planned = bench.order.whip
+    whip = replace(laid, label=label) if label else replace(laid, label=planned.label, status=planned.status)
     made = finish(
         bench.in_force, whip, bench.order.asked, bench.cords, stock_m=bench.stock_m, pace=bench.pace
     )
