@@ -39,9 +39,16 @@ strand count says nothing about how the cord lies in a closer or a looser plait.
 
 
 def report_of(
-    session: Session, number: int, shown: ShownUnits, gathered: Gathered | None = None
+    session: Session,
+    number: int,
+    shown: ShownUnits,
+    gathered: Gathered | None = None,
+    *,
+    with_plaits: bool = True,
 ) -> FitReport:
     """The report on a stored fit; ``gathered``: the records it was made from, else they are gathered now.
+
+    with_plaits : whether test plaits are weighed, which takes most of the time; without, none is proposed.
 
     Raises
     ------
@@ -77,7 +84,7 @@ def report_of(
         hands=hands,
         odd=odd,
         odd_in_all=len(calibration.suspects),
-        test_plaits=plaits_worth_making(in_force, found, by_name, shown),
+        test_plaits=plaits_worth_making(in_force, found, by_name, shown) if with_plaits else (),
         weighing=evidence_of(row.artefact.get("weighing")),
         findings=(*calibration.findings, *left_out_findings(now)),
         shown=shown,

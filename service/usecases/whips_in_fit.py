@@ -31,6 +31,15 @@ def whips_known_to(session: Session, fit: FitRow) -> tuple[list[str], list[str]]
     return known, new
 
 
+def whips_unknown(session: Session, number: int) -> list[str] | None:
+    """Labels of made whips with readings that a stored fit does not know, the earliest first.
+
+    None where it was stored before that was kept.
+    """
+    row = session.get_one(FitRow, number)
+    return whips_known_to(session, row)[1] if "records" in row.artefact else None
+
+
 def records_of(fit: FitRow) -> dict[str, Any]:
     """What is kept with a fit about the records it was made from.
 

@@ -59,21 +59,36 @@ class Gaps:
     unusable: int = 0
     freed_by_one: int = 0
 
-    def lines(self, shown: ShownUnits, top: int) -> Iterator[str]:
+    def sentences(self, shown: ShownUnits) -> list[str]:
+        """How things stand now, before any gap is named."""
         if not self.stacks:
-            yield "Nothing to weigh yet: record cords and whips first (record, import FILE)."
-            return
-        if self.waiting:
-            yield (
-                f"{counted(self.waiting, 'reading')} wait for a fit: run fit first. What follows is weighed "
-                "as if they were not there."
-            )
-        yield (
+            return ["Nothing to weigh yet: record cords and whips first."]
+        now = (
             f"What would narrow predictions most ({self.basis}). Now the 90 % interval is "
             f"± {shown.diameter(self.half_width_mm)} in the mean over {counted(self.stacks, 'stack')}; "
             f"± {shown.diameter(self.floor_mm)} would stay if all were known of cords and makers, since each "
             "whip is pulled a little differently."
         )
+        if not self.waiting:
+            return [now]
+        waiting = f"{counted(self.waiting, 'reading')} wait for a fit: run fit first."
+        return [f"{waiting} What follows is weighed as if they were not there.", now]
+
+    @property
+    def unusable_words(self) -> str:
+        """How many readings no fit can use; empty where there are none."""
+        if not self.unusable:
+            return ""
+        return (
+            f"No fit can use {counted(self.unusable, 'reading')}; one fact for each whip would free "
+            f"{self.freed_by_one} of them"
+        )
+
+    def lines(self, shown: ShownUnits, top: int) -> Iterator[str]:
+        if not self.stacks:
+            yield "Nothing to weigh yet: record cords and whips first (record, import FILE)."
+            return
+        yield from self.sentences(shown)
         for number, gap in enumerate(self.gaps[:top], start=1):
             there = f" ({_percent(gap.there)} on the {counted(gap.stacks, 'stack')} {_ABOUT[gap.kind]})"
             yield (
@@ -86,10 +101,7 @@ class Gaps:
         if len(self.gaps) > top:
             yield f"and {len(self.gaps) - top} more that would buy less (--top)"
         if self.unusable:
-            yield (
-                f"No fit can use {counted(self.unusable, 'reading')}; one fact for each whip would free "
-                f"{self.freed_by_one} of them (show LABEL)."
-            )
+            yield f"{self.unusable_words} (show LABEL)."
         yield HOW
 
     def to_json(self, shown: ShownUnits, top: int) -> dict[str, Any]:
