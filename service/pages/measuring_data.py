@@ -143,15 +143,11 @@ def _row(run: Run, station: int, told: Expected, shown: ShownUnits) -> dict[str,
             mean = sum(one.size_mm for one in read) / len(read)
             row["expected"] = shown.diameter_number(first.expected_mm)
             row["interval"] = shown.interval(first.low_90_mm, first.high_90_mm)
-            row["difference"] = _signed(mean - first.expected_mm, shown)
+            row["difference"] = shown.difference(mean - first.expected_mm)
     elif told.told is not None and row["state"] != "passed over":
         row["expected"] = shown.diameter_number(told.told.diameter_mm)
         row["interval"] = shown.interval(told.told.low_90_mm, told.told.high_90_mm)
     return row
-
-
-def _signed(mm: float, shown: ShownUnits) -> str:
-    return ("+" if mm >= 0 else "\u2212") + shown.diameter_number(abs(mm))
 
 
 def _picture(whip: Whip, run: Run, told: list[Expected], shown: ShownUnits) -> str:

@@ -1,8 +1,11 @@
 """Lengths and diameters as the viewer prefers to read them, apart from each other."""
 
 from dataclasses import dataclass
+from typing import Final
 
 from plaitlog.models.units import LengthUnit, show_length
+
+MINUS: Final = "\u2212"
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +40,12 @@ class ShownUnits:
     def diameter_number(self, mm: float) -> str:
         """The same without its unit."""
         return self.number(f"{mm / 25.4:.3f}" if self.diameters == "in" else f"{mm:.1f}")
+
+    def difference(self, mm: float) -> str:
+        """A difference of two diameters, without its unit: +0.3, -0.1, 0.0."""
+        size = self.diameter_number(abs(mm))
+        nothing = not size.strip("0.,")
+        return size if nothing else ("+" if mm > 0 else MINUS) + size
 
     def interval(self, low_mm: float, high_mm: float) -> str:
         return f"{self.diameter_number(low_mm)} to {self.diameter_number(high_mm)}"
