@@ -1,9 +1,9 @@
 """What is asked on the page of predictions, from an address or from its form."""
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Any, Final
+from typing import Final
 from urllib.parse import urlencode
 
 from plaitlog.service.pages.forms import Form
@@ -31,17 +31,7 @@ class Asked:
     was: tuple[str, str] = ("", "")
 
 
-def at_first(cords: Iterable[str], maker: str | None) -> Asked:
-    """A common stack to begin with, of the cord that is known best."""
-    cord = next(iter(cords), "")
-    rows = tuple(
-        StackRow(role=role, cord=cord, strands=count)
-        for role, count in (("core", "6"), ("belly", "12"), ("overlay", "16"))
-    )
-    return Asked(rows, StackLine("", {}), {**dict.fromkeys(BESIDE, ""), "maker": maker or ""})
-
-
-def asked_in_address(query: Mapping[str, str], cords: Mapping[str, Any]) -> Asked | None:
+def asked_in_address(query: Mapping[str, str]) -> Asked | None:
     """What an address that was kept asks for; None where it names no stack."""
     stack = query.get("stack", "")
     if not stack.strip():

@@ -1,6 +1,6 @@
 """What the page of predictions shows, as plain data: the stack both ways, the answer, why, the counts."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict
 from itertools import accumulate
 from typing import Any, Final
@@ -10,10 +10,10 @@ from plaitlog.models.errors import Finding, InputError, PlaitlogError
 from plaitlog.models.stack import Stack
 from plaitlog.models.units import parse_diameter
 from plaitlog.models.whip import CONDITIONS, Cord
-from plaitlog.service.pages.predicting_asked import Asked, address_of, letters_text, with_line
+from plaitlog.service.pages.predicting_asked import BESIDE, Asked, address_of, letters_text, with_line
 from plaitlog.service.pages.refusals import told
 from plaitlog.service.reports.share_bar import share_bar
-from plaitlog.service.usecases.explaining_stacks import layer_shares, readings_of_cords
+from plaitlog.service.usecases.explaining_stacks import LayerShare, layer_shares, readings_of_cords
 from plaitlog.service.usecases.names import cord_meant
 from plaitlog.service.usecases.predicting import CAUTION, InForce
 from plaitlog.service.usecases.predicting_stacks import (
@@ -24,16 +24,24 @@ from plaitlog.service.usecases.predicting_stacks import (
     typed_stack,
 )
 from plaitlog.service.usecases.shown_units import ShownUnits
-from plaitlog.service.usecases.stack_rows import ROLES, SIZED, StackLine, line_of, rows_of
+from plaitlog.service.usecases.stack_rows import ROLES, StackLine, StackRow, line_of, rows_of
+from plaitlog.service.usecases.wanted_stacks import maker_of_most, typical_stacks
 
 NEAREST: Final = 7
 """How many counts the answer to "how many strands" shows."""
 
 
-def known_cords(in_force: InForce, cords: Mapping[str, Cord]) -> list[str]:
-    """Names of the workshop's cords, the one with most readings in the fit first."""
+def at_first(in_force: InForce, cords: Mapping[str, Cord], maker: str | None) -> Asked:
+    """A common stack that lies well to begin with, of the cord that is known best, in the usual hands."""
     counted = in_force.calibration.cords
-    return sorted(cords, key=lambda name: (-counted.get(name, 0), name))
+    name = min(cords, key=lambda name: (-counted.get(name, 0), name), default=None)
+    beside = {**dict.fromkeys(BESIDE, ""), "maker": maker or maker_of_most(in_force.calibration) or ""}
+    layers: list[tuple[str, str]] = [("core", ""), ("overlay", "")]
+    if name is not None:
+        stack = typical_stacks(in_force, cords[name], beside["maker"]).queries[0].stack
+        layers = [(layer.role, f"{layer.count.low:g}") for layer in stack.layers]
+    rows = tuple(StackRow(role=role, cord=name or "", strands=strands) for role, strands in layers)
+    return Asked(rows, StackLine("", {}), beside)
 
 
 def answered(
@@ -62,7 +70,6 @@ def answered(
     return {
         "rows": None if rows is None else [asdict(row) for row in rows],
         "roles": [[role, role] for role in ROLES],
-        "sized": sorted(SIZED),
         "cords": list(cords),
         "of_cords": [["", "that of the outermost layer"], *([name, name] for name in cords)],
         "makers": [["", "not said"], *([name, name] for name in makers)],
@@ -101,7 +108,11 @@ def _answer(
     except PlaitlogError as error:
         return {"cannot": told(error.finding)}
     findings = [*stack_findings(stack), *(x for x in one.findings if x.code != "no-fit")]
-    readings = [f"{name}: {number or 'no'} readings" for name, number in readings_of_cords(in_force, stack)]
+    readings = [
+        f"{name}: {number or 'no'} reading{'' if number == 1 else 's'}"
+        for name, number in readings_of_cords(in_force, stack)
+    ]
+    layers = layer_shares(in_force, stack, shown)
     return {
         "cannot": None,
         "diameter_mm": one.diameter_mm,
@@ -116,12 +127,12 @@ def _answer(
         "new_cord": one.new_cord,
         "findings": [told(finding) for finding in findings],
         "readings": readings,
-        "layers": _layers(in_force, stack, shown),
+        "layers": _layers(layers, shown),
+        "body": shown.diameter(layers[-1].inner_mm) if layers[-1].inner_mm else "",
     }
 
 
-def _layers(in_force: InForce, stack: Stack, shown: ShownUnits) -> list[dict[str, Any]]:
-    shares = layer_shares(in_force, stack, shown)
+def _layers(shares: Sequence[LayerShare], shown: ShownUnits) -> list[dict[str, Any]]:
     starts = [0.0, *accumulate(one.share for one in shares)]
     return [
         {
@@ -146,9 +157,9 @@ def _counts(
     if not beside["for"]:
         return None, None
     try:
-        cord = _cord_of(beside["of"], cords, stack)
         wanted_mm = _diameter(beside["for"], "for", shown)
         over_mm = None if not beside["over"] else _diameter(beside["over"], "over", shown)
+        cord = _cord_of(beside["of"], cords, stack)
         if over_mm is not None and over_mm >= wanted_mm:
             raise InputError(
                 Finding("over", "it is not thinner than what is wanted", "give the body", "over")
@@ -182,11 +193,17 @@ def _counts(
                 "diameter": shown.diameter_number(line.prediction.diameter_mm),
                 "off": shown.difference(line.off_mm(wanted_mm)),
                 "interval": shown.interval(line.prediction.low_90_mm, line.prediction.high_90_mm),
-                "cover": shown.number(cover_text(line.prediction)),
+                **_cover_words(line.prediction, shown),
             }
             for line in sorted(lines[:NEAREST], key=lambda line: line.count)
         ],
     }, None
+
+
+def _cover_words(one: Prediction, shown: ShownUnits) -> dict[str, str]:
+    """The cover, and in words how strands lie that cannot lie like that."""
+    cover, _, words = cover_text(one).partition(" ")
+    return {"cover": shown.number(cover), "lies": words}
 
 
 def _cord_of(typed: str, cords: Mapping[str, Cord], stack: Stack | None) -> Cord:

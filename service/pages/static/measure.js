@@ -88,8 +88,10 @@ other.addEventListener("submit", (event) => {
 });
 
 // A button that is touched does not take the focus, so that the next Enter of the calipers is no second touch.
-for (const button of document.querySelectorAll("#reading button, #other button")) {
-  button.addEventListener("pointerdown", (event) => event.preventDefault());
+for (const one of [form, other]) {
+  one.addEventListener("pointerdown", (event) => {
+    if (event.target.closest("button")) event.preventDefault();
+  });
 }
 
 document.addEventListener("keydown", (event) => {

@@ -1,4 +1,7 @@
-"""Where to measure a whip: every so far, or a list of one's own, off drops, transition and fall hitch."""
+"""Where to measure a whip: every so far, or a list of one's own, off drops, transition and fall hitch.
+
+That nothing is measured within 20 mm of these is common practice, no source.
+"""
 
 import re
 from collections.abc import Iterator, Mapping
@@ -20,6 +23,8 @@ from plaitlog.service.usecases.shown_units import ShownUnits
 MOST: Final = 200
 """Stations in one run at most (own choice: a thong of 5 m every inch)."""
 BETWEEN_MARKS_MM: Final = 0.01
+NEAR_END: Final = "as near the end as it can be measured"
+WITH_KEEPER: Final = "stock whip"
 _LISTED: Final = re.compile(r"[;\n]|,(?!\d)")
 _EVERY_FIELD: Final = "every"
 _LIST_FIELD: Final = "list"
@@ -49,11 +54,12 @@ class Awkward:
     changes: tuple[tuple[float, float, str], ...]
     from_mm: float
     to_mm: float
+    at_start: str
 
     def near(self, at_mm: float) -> str:
         """What is in the way of measuring at a place, in words; empty where nothing is."""
         if at_mm < self.from_mm:
-            return "on the transition"
+            return self.at_start
         if at_mm > self.to_mm:
             return "on the fall hitch"
         for low, high, name in self.changes:
@@ -65,11 +71,14 @@ class Awkward:
 def awkward(whip: Whip, after_layer: int | None) -> Awkward:
     """Where a whip is not measured with the layers up to one (counted from 1; None: finished) on it."""
     hitch = after_layer is None and whip.fall != NONE and whip.type not in WITHOUT_FALL
+    keeper = after_layer is None and whip.type == WITH_KEEPER
+    bare_from = 0.0 if whip.type == TEST_PLAIT else bare_from_mm(whip)
     point = whip.point_mm
     return Awkward(
         tuple(_changes(whip, after_layer)),
-        0.0 if whip.type == TEST_PLAIT else bare_from_mm(whip),
+        bare_from + OFF_DROP_MM if keeper else bare_from,
         point - OFF_DROP_MM if hitch and point is not None else float("inf"),
+        "at the keeper" if keeper else "on the transition",
     )
 
 
@@ -95,14 +104,15 @@ def stations_every(whip: Whip, after_layer: int | None, typed: str, shown: Shown
     off = awkward(whip, after_layer)
     found: dict[float, Station] = {}
     left_out: list[str] = []
-    for at in _evenly(start, end, spacing, unit):
+    for at, last in _evenly(start, end, spacing, unit):
         wanted = _said(at, unit)
         why = off.near(at)
         place = _moved(at, spacing / 2, (start, end), off, unit) if why else at
         if place is None:
             left_out.append(f"{wanted}: {why}")
         elif place not in found:
-            found[place] = _station(place, unit, f"moved from {wanted}: {why}" if why else "")
+            moved = NEAR_END if last else f"moved from {wanted}: {why}"
+            found[place] = _station(place, unit, moved if why else "")
     if not found:
         raise _mend("nowhere along it can be measured so", "list the stations", _EVERY_FIELD)
     return Stations(tuple(found[at] for at in sorted(found)), tuple(left_out))
@@ -159,15 +169,15 @@ def _changes(whip: Whip, after_layer: int | None) -> Iterator[tuple[float, float
                 yield step.place.low_mm, step.place.high_mm, f"{what} in the {layer.role}"
 
 
-def _evenly(start: float, end: float, spacing: float, unit: LengthUnit) -> Iterator[float]:
-    """Counted from the datum, as a tape lies; then the end, where half a distance and more is left."""
+def _evenly(start: float, end: float, spacing: float, unit: LengthUnit) -> Iterator[tuple[float, bool]]:
+    """Counted from the datum, as a tape lies; then (True) the end, where half a distance and more is left."""
     last = start
     for k in range(ceil(start / spacing - 1e-9), floor(end / spacing + 1e-9) + 1):
         last = k * spacing
-        yield last
+        yield last, False
     if end - last >= spacing / 2:
         grid = float(grid_of(unit))
-        yield floor(end / grid + 1e-9) * grid
+        yield floor(end / grid + 1e-9) * grid, True
 
 
 def _moved(

@@ -1,9 +1,10 @@
 """What a run of measuring says when it is done: how it came out, and which readings to look at again."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-from plaitlog.service.usecases.measuring.expecting import OnBench, expected, expected_without
+from plaitlog.service.usecases.measuring.expecting import Expected, OnBench, expected, expected_without
 from plaitlog.service.usecases.measuring.runs import Run, Taken
 
 
@@ -31,8 +32,8 @@ class Suspect:
 
 @dataclass(frozen=True, slots=True)
 class SummedUp:
-    """``ratio``: measured to expected on the geometric mean of the stations; None where nothing was expected.
-    ``greatest``: the difference that is greatest as a share."""
+    """``ratio``: measured to expected on the geometric mean of the stations, without the suspects; None where
+    nothing was expected. ``greatest``: the difference that is greatest as a share."""
 
     stations: int
     readings: int
@@ -45,26 +46,33 @@ class SummedUp:
 def summed_up(bench: OnBench, run: Run) -> SummedUp:
     """What the readings of a run say beside what was expected before it."""
     read = [one for one in run.taken if one.key is not None]
-    before = expected(bench, run.setup, [seen for key, seen in bench.new.items() if key not in _keys(read)])
-    found = []
-    for station in dict.fromkeys(one.station for one in read):
-        told = before[station].told
-        if told is not None:
-            sizes = [one.size_mm for one in read if one.station == station]
-            found.append(Difference(station, sum(sizes) / len(sizes), told.diameter_mm))
-    logs = [math.log(one.measured_mm / one.expected_mm) for one in found]
+    own = {one.key for one in read}
+    before = expected(bench, run.setup, [seen for key, seen in bench.new.items() if key not in own])
+    suspects = _suspects(bench, read)
+    odd = {one.taken.key for one in suspects}
+    found = _differences(read, before)
+    sound = _differences([one for one in read if one.key not in odd], before)
+    logs = [math.log(one.measured_mm / one.expected_mm) for one in sound]
     return SummedUp(
         stations=len({one.station for one in read}),
         readings=len(read),
         passed_over=sum(one.key is None for one in run.taken),
         ratio=math.exp(sum(logs) / len(logs)) if logs else None,
         greatest=max(found, key=lambda one: abs(math.log(one.measured_mm / one.expected_mm)), default=None),
-        suspects=tuple(_suspects(bench, read)),
+        suspects=tuple(suspects),
     )
 
 
-def _keys(read: list[Taken]) -> set[int | None]:
-    return {one.key for one in read}
+def _differences(read: Sequence[Taken], before: Sequence[Expected]) -> list[Difference]:
+    """One for each station at which something was expected."""
+    sizes: dict[int, list[float]] = {}
+    for one in read:
+        sizes.setdefault(one.station, []).append(one.size_mm)
+    return [
+        Difference(station, sum(here) / len(here), told.diameter_mm)
+        for station, here in sizes.items()
+        if (told := before[station].told) is not None
+    ]
 
 
 def _suspects(bench: OnBench, read: list[Taken]) -> list[Suspect]:
