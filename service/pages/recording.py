@@ -85,7 +85,7 @@ def look(request: Request, database: Database, token: Token, form: Posted) -> Re
 def sent(request: Request, database: Database, token: Token, form: Posted) -> Response:
     """The form: looked over, a proposal taken, or kept."""
     if form.text("do") != "keep":
-        data = _looked(database, token, form, take=form.text("take"))
+        data = _looked(database, token, form, take=form.text("take"), opened=form.text("do") == "look")
         return page(request, "record.html", {**data, "aside": ""})
     with reading(database) as session:
         units = _bench(session).units
@@ -145,6 +145,7 @@ def _looked(
     form: Form,
     *,
     take: str = "",
+    opened: bool = False,
     asked_to_keep: bool = False,
     refused: list[dict[str, str]] | None = None,
 ) -> dict[str, Any]:
@@ -165,6 +166,7 @@ def _looked(
         texts,
         seen=saved.turn if isinstance(saved, drafts.Kept) else seen,
         state="recorded" if isinstance(saved, drafts.Receipt) else "beside" if beside else "kept",
+        opened=opened,
         asked_to_keep=asked_to_keep,
         refused=refused or [],
     )

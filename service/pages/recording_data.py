@@ -27,7 +27,10 @@ TITLES: Final = {"new": "Record a whip", "old": "Record an old whip"}
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """A form as it goes to the browser. ``seen``: number of the save that it rests on."""
+    """A form as it goes to the browser.
+
+    seen : number of the save that it rests on. ``opened``: the whip in words is to be read at once.
+    """
 
     token: str
     mode: Mode
@@ -35,6 +38,7 @@ class Sheet:
     seen: int = 0
     state: str = "new"
     like: str = ""
+    opened: bool = False
     asked_to_keep: bool = False
     refused: list[dict[str, str]] = field(default_factory=list)
 
@@ -101,7 +105,7 @@ def sheet_data(session: Session, bench: Bench, sheet: Sheet) -> dict[str, Any]:
         "like": sheet.like,
         "groups": groups(filled, texts, asked_to_keep=sheet.asked_to_keep),
         "unasked": unasked(filled, texts),
-        "look": look(filled, bench, typed_in(bench, texts)),
+        "look": {**look(filled, bench, typed_in(bench, texts)), "opened": sheet.opened},
         "refused": sheet.refused,
         "slips": [
             {"key": one.question.key, "label": one.question.ask.partition(" [")[0]}

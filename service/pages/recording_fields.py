@@ -105,7 +105,7 @@ def _block(field: Field, texts: Mapping[str, str], asked_to_keep: bool) -> dict[
         "error": None if error is None else told(error),
         "echo": [line for line in field.echo.splitlines() if line],
         "findings": [told(finding) for finding in field.findings],
-        "proposal": "" if field.typed else question.proposal,
+        "proposal": "" if field.typed or key == "rate" else question.proposal,
         "required": question.required,
         "wanted": question.required and field.error is not None and field.error.code == NEEDED,
         "how": "",

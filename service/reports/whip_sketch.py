@@ -15,15 +15,18 @@ from plaitlog.service.reports.svg import element, path, rect, title
 STRIP: Final = 26.0
 THICK: Final = 12.0
 NAME: Final = 12.0
-DIAMETERS: Final = 76.0
+DIAMETERS: Final = 88.0
 APART: Final = 24.0
 """Least distance between two counts that are written out."""
-LEFT: Final = 30.0
+LEFT: Final = 34.0
 
 
 @dataclass(frozen=True, slots=True)
 class Sketch:
-    """What is drawn, mm from the datum. ``readings``: station, diameter, whether on the finished whip."""
+    """What is drawn, mm from the datum.
+
+    readings : station, diameter, and whether it is about what is expected, of the finished whip.
+    """
 
     layers: tuple[DrawnLayer, ...]
     sections: tuple[Section, ...]
@@ -43,7 +46,7 @@ def sketch_svg(sketch: Sketch) -> str:
         y += NAME + STRIP
     diameters = _diameters(sketch)
     if diameters:
-        up = Axis(0.0, max(diameters) * 1.08, y + DIAMETERS, y + 6)
+        up = Axis(0.0, max(diameters) * 1.08, y + DIAMETERS, y + 16)
         content.extend(_outline(sketch, across, up))
         y += DIAMETERS
     content.extend(_ruler(sketch, across, y + 4))
@@ -90,14 +93,16 @@ def _number(count: str) -> float:
 
 def _diameters(sketch: Sketch) -> list[float]:
     expected = [section.high_90_mm for section in sketch.sections]
-    return [*expected, *(size for _, size, finished in sketch.readings if finished)]
+    return [*expected, *(size for _, size, _ in sketch.readings)]
 
 
 def _outline(sketch: Sketch, across: Axis, up: Axis) -> Iterator[str]:
     """The expected diameter with its 90 % interval, and what was measured on the finished whip."""
     for tick in up.ticks(3):
         yield rule(across.start, up.at(tick), across.end, up.at(tick), "grid")
-        yield words_at(LEFT - 4, up.at(tick) + 4, f"{tick:g}", "small", text_anchor="end")
+        number = sketch.shown.diameter_number(tick) if sketch.shown.diameters == "in" else f"{tick:g}"
+        yield words_at(LEFT - 4, up.at(tick) + 4, number, "small", text_anchor="end")
+    yield words_at(LEFT - 4, up.end - 2, f"Ø {sketch.shown.diameters}", "small", text_anchor="end")
     for section in sketch.sections:
         left, right = across.at(section.from_mm), across.at(section.to_mm)
         top, bottom = up.at(section.high_90_mm), up.at(section.low_90_mm)
@@ -105,10 +110,10 @@ def _outline(sketch: Sketch, across: Axis, up: Axis) -> Iterator[str]:
     for section in sketch.sections:
         y = up.at(section.diameter_mm)
         yield rule(across.at(section.from_mm), y, across.at(section.to_mm), y, "target")
-    for at_mm, size, finished in sketch.readings:
-        if finished:
-            words = f"{sketch.shown.diameter(size)} at {sketch.shown.length(at_mm)}"
-            yield element("circle", title(words), cx=across.at(at_mm), cy=up.at(size), r=3, class_="in")
+    for at_mm, size, expected in sketch.readings:
+        words = f"{sketch.shown.diameter(size)} at {sketch.shown.length(at_mm)}"
+        kind = "in" if expected else "out"
+        yield element("circle", title(words), cx=across.at(at_mm), cy=up.at(size), r=3, class_=kind)
 
 
 def _ruler(sketch: Sketch, across: Axis, y: float) -> Iterator[str]:

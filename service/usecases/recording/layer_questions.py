@@ -125,7 +125,7 @@ def _cord(
         help="A number from the list, a part of the name, or the name of a cord that is new.",
     )
     name = draft.text(key)
-    if name and name not in bench.cords and new.get(name) == key:
+    if name and name not in bench.cords and cords_named(draft).get(name) == key:
         yield from _new_cord(name, key, known)
 
 

@@ -1,12 +1,14 @@
 """A form half filled in, looked over: what it says so far, what it is good for, what the fit expects."""
 
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 from plaitlog.models.errors import Finding, InputError
 from plaitlog.models.plausibility import check_whip
-from plaitlog.models.whip import Cord, Whip
+from plaitlog.models.whip import Cord, Reading, Whip
 from plaitlog.service.reports.whip_sketch import Sketch
 from plaitlog.service.usecases.missing.usability import usability
+from plaitlog.service.usecases.observing import is_inner
 from plaitlog.service.usecases.pictures.drawing_sections import changes, sections_of
 from plaitlog.service.usecases.pictures.drawing_words import drawn_layer
 from plaitlog.service.usecases.places import placed
@@ -55,19 +57,26 @@ def look_at(filled: Filled, bench: Bench, shown: ShownUnits) -> Looked:
         if whip.layers or whip.readings:
             usable = usability(bench.in_force, whip, cords)
             use = (usable.line(), *usable.reasons(shown))
-    sketch = sketched(bench.in_force, whip, cords, shown)
+    sketch = sketched(bench.in_force, whip, cords, shown, [line.reading for line in beside if line.far])
     return Looked(tuple(words), (*findings, *slips, *far), None, beside, sketch, use)
 
 
 def sketched(
-    in_force: InForce | None, whip: Whip, cords: dict[str, Cord], shown: ShownUnits
+    in_force: InForce | None,
+    whip: Whip,
+    cords: Mapping[str, Cord],
+    shown: ShownUnits,
+    far: Collection[Reading] = (),
 ) -> Sketch | None:
-    """Its layers along the thong and the expected diameter, as far as known; None without a layer."""
+    """Its layers along the thong and the expected diameter, as far as known; None without a layer.
+
+    far : readings that lie far from what is expected.
+    """
     whip = placed(whip)
     if not whip.layers:
         return None
-    readings = [reading for reading in whip.readings if reading.at_mm is not None]
-    noted = [reading.at_mm or 0.0 for reading in readings]
+    finished = [one for one in whip.readings if not is_inner(whip, one.after_layer) and one.at_mm is not None]
+    noted = [one.at_mm or 0.0 for one in whip.readings]
     noted += [place for place in changes(whip) if place < float("inf")]
     end_mm = whip.point_mm or max(noted, default=0.0)
     if end_mm <= 0.0:
@@ -76,9 +85,7 @@ def sketched(
     return Sketch(
         layers=tuple(drawn_layer(layer, place, shown, end_mm) for place, layer in enumerate(whip.layers, 1)),
         sections=tuple(section for section in sections if not section.reason),
-        readings=tuple(
-            (reading.at_mm or 0.0, reading.size_mm, reading.after_layer is None) for reading in readings
-        ),
+        readings=tuple((one.at_mm or 0.0, one.size_mm, one not in far) for one in finished),
         end_mm=end_mm,
         to_point=whip.point_mm is not None,
         shown=shown,
