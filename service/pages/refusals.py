@@ -31,6 +31,7 @@ def refusal_page(
     data = {
         "head": HEADS.get(status, "That cannot be taken"),
         "status": status,
+        "sent": request.method == "POST",
         "error": told(finding),
         "findings": [told(one) for one in findings if one != finding],
     }
