@@ -17,6 +17,7 @@ from plaitlog.service.database import reading
 from plaitlog.service.pages.backups_view import (
     comparison,
     file_in_words,
+    in_words,
     list_data,
     running_jobs,
 )
@@ -80,7 +81,7 @@ def upload(request: Request, database: Database, limits: Limits, form: Posted) -
 @routes.get("/backups/restore/{name}")
 def ask(request: Request, database: Database, limits: Limits, name: str) -> Response:
     found = _named(_place(database, limits), name)
-    return _confirm(request, found.file, found.file.name)
+    return _confirm(request, found.file, in_words(found))
 
 
 @routes.post("/backups/restore/{name}")
@@ -88,14 +89,14 @@ def restore_kept(request: Request, database: Database, limits: Limits, name: str
     found = _named(_place(database, limits), name)
     refused = _refusal(request, form.has("sure"), form.text("seen"))
     if refused is not None:
-        return _confirm(request, found.file, found.file.name, error=refused, status=409)
+        return _confirm(request, found.file, in_words(found), error=refused, status=409)
     return _restored(request, limits, found.file, found.file.name)
 
 
 @routes.get("/backups/uploaded/{token}")
 def ask_uploaded(request: Request, token: str) -> Response:
     kept = staged(token, PURPOSE)
-    return _confirm(request, kept.content, kept.name)
+    return _confirm(request, kept.content, f"The file {kept.name}")
 
 
 @routes.post("/backups/uploaded/{token}")
@@ -103,7 +104,7 @@ def restore_uploaded(request: Request, limits: Limits, token: str, form: Posted)
     kept = staged(token, PURPOSE)
     refused = _refusal(request, form.has("sure"), form.text("seen"))
     if refused is not None:
-        return _confirm(request, kept.content, kept.name, error=refused, status=409)
+        return _confirm(request, kept.content, f"The file {kept.name}", error=refused, status=409)
     answer = _restored(request, limits, kept.content, kept.name)
     kept.discard()
     return answer
@@ -147,7 +148,7 @@ def _confirm(
     except BackupError as refused:
         return refusal_page(request, 422, file_in_words(refused, file, name))
     data = {
-        "name": name,
+        "what": name,
         "error": None if error is None else told(error),
         "jobs": running_jobs(engine),
         **compared,

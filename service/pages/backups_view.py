@@ -39,9 +39,14 @@ def list_data(place: BackupPlace, made: str | None, before: str | None) -> dict[
         "backups": found,
         "folder": str(place.folder),
         "kept": place.kept,
-        "made": made if made in names else None,
+        "made": next((one for one in found if one["name"] == made), None),
         "before": before if before in names else None,
     }
+
+
+def in_words(one: Backup) -> str:
+    """A backup of the list as a person knows it."""
+    return f"The backup of {one.made_at.astimezone():%Y-%m-%d %H:%M:%S}, {WHY[one.why]}"
 
 
 def _backup(one: Backup) -> dict[str, Any]:

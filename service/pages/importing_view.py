@@ -197,6 +197,7 @@ def _report(report: dict[str, Any], typed: Mapping[str, str]) -> dict[str, Any]:
         ],
         "rejected": rejected,
         "rejected_not_shown": max(0, counts["rejected"] - len(rejected)),
+        "details": any(row["detail"] or row["findings"] for row in report["rows"]),
         "said": report["said"],
         "findings": [in_page_words(finding) for finding in report["findings"]],
     }
@@ -210,7 +211,9 @@ def in_page_words(finding: Mapping[str, str]) -> dict[str, str]:
     """A finding with a remedy that the page has, where its own names options of the command line."""
     remedy, where = finding["remedy"], finding["where"]
     remedy, other, _ = remedy.partition("; or read other sheets only, with --sheet")
-    if "--" in remedy:
+    if "--station" in remedy or "says where" in finding["text"]:
+        remedy = "choose what the stations are counted in"
+    elif "--" in remedy:
         remedy = _REMEDIES.get(finding["code"], "say so in the form")
     if other:
         remedy = f"{remedy}; or leave the sheet out"

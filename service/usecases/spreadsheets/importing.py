@@ -77,9 +77,7 @@ def import_table(
     said = Choices(dict(mapping), {key: _unit(unit) for key, unit in units.items()}, table, decimal)
     memory = memory or HeaderMemory()
     with Staging() as staging:
-        workbook = corrected(
-            open_table(stream, name, size_bytes=size_bytes, encoding=encoding), corrections
-        )
+        workbook = corrected(open_table(stream, name, size_bytes=size_bytes, encoding=encoding), corrections)
         progress("reading", 0, size_bytes)
         tables = find_tables(workbook, name, said, memory, sheets, staging, by_sheet)
         with session.begin_nested() as undone:

@@ -10,7 +10,11 @@ from typing import BinaryIO, Final
 
 from plaitlog.models.errors import Finding
 from plaitlog.service.usecases.spreadsheets.catalogue import TABLES
-from plaitlog.service.usecases.spreadsheets.column_units import lacks_station_unit, same_station_unit, with_unit
+from plaitlog.service.usecases.spreadsheets.column_units import (
+    lacks_station_unit,
+    same_station_unit,
+    with_unit,
+)
 from plaitlog.service.usecases.spreadsheets.columns import Table
 from plaitlog.service.usecases.spreadsheets.headers import StationHeader, bare
 from plaitlog.service.usecases.spreadsheets.layout import lay_out, told_table
@@ -166,14 +170,16 @@ def _at(station: StationHeader | None) -> str:
     if station is None:
         return ""
     if station.place is not None:
-        return station.place
+        return {"p": "point"}.get(station.place, station.place)
     typed, unit = station.station, station.unit
     return typed if unit is None or unit in typed else f"{typed} {unit}"
 
 
 def _samples(index: int, below: Sequence[RawRow]) -> tuple[str, ...]:
     filled = (
-        as_text(row.cells[index]) for row in below if index < len(row.cells) and not is_blank(row.cells[index])
+        as_text(row.cells[index])
+        for row in below
+        if index < len(row.cells) and not is_blank(row.cells[index])
     )
     return tuple(islice(filled, _SAMPLES))
 
