@@ -10,8 +10,9 @@ from plaitlog.models.errors import InputError
 from plaitlog.models.whip import CONSTRUCTIONS, Cord
 from plaitlog.service.pages.refusals import told
 from plaitlog.service.preferences import preferences
-from plaitlog.service.reports.cord_chart import CordChart, over_text, to_table
+from plaitlog.service.reports.cord_chart import ChartPoint, CordChart, over_text
 from plaitlog.service.reports.cord_page_chart import readings_drawn, to_page_svg
+from plaitlog.service.reports.shown import Shown
 from plaitlog.service.usecases.changes.history import history
 from plaitlog.service.usecases.cord_edits import CORD_FIELDS, LOT_FIELDS, cord_texts, lot_texts
 from plaitlog.service.usecases.cord_measures import LACKS, lacks
@@ -121,6 +122,7 @@ def plait_data(plait: TypicalPlait, shown: ShownUnits) -> dict[str, Any]:
         "plait": shown.diameter(now.diameter_mm),
         "low": shown.diameter(now.low_90_mm),
         "high": shown.diameter(now.high_90_mm),
+        "interval": shown.interval(now.low_90_mm, now.high_90_mm),
         "half_mm": plait.half_mm,
         "half": shown.plus_minus(plait.half_mm),
         "percent": round(100 * plait.half_share),
@@ -148,6 +150,7 @@ def cord_data(
     return {
         "name": name,
         "version": stored.version,
+        "diameters": shown.diameters,
         "fields": [_field(key, "", texts, typed) for key in CORD_FIELDS],
         "constructions": list(CONSTRUCTIONS),
         "lots": _lots(session, name, shown, typed),
@@ -243,18 +246,34 @@ def _lack(gain: Gain) -> dict[str, Any]:
 
 
 def _chart_data(chart: CordChart, over: str, whips: int) -> dict[str, Any]:
-    heads, rows = to_table(chart)
+    cells = {(c.over_mm, point.strands): point for c in chart.curves for point in c.points}
+    shown = chart.shown
     return {
         "over": over,
         "svg": to_page_svg(chart),
-        "heads": list(heads),
-        "rows": [[cell.strip() for cell in row] for row in rows],
-        "bodies": [over_text(curve.over_mm, chart.shown) for curve in chart.curves],
+        "bodies": [over_text(curve.over_mm, shown) for curve in chart.curves],
+        "rows": [
+            {
+                "strands": strands,
+                "cells": [_cell(cells.get((curve.over_mm, strands)), shown) for curve in chart.curves],
+            }
+            for strands in sorted({strands for _, strands in cells})
+        ],
         "readings_drawn": len(readings_drawn(chart)),
         "some_whips": WHIPS_DRAWN if whips > WHIPS_DRAWN else None,
         "badly": any(not point.lies_well for curve in chart.curves for point in curve.points),
         "test_plaits": any(one.mark == "test plait" for one in chart.readings),
         "chart_findings": [told(one) for one in chart.findings if one.code not in {"no-fit", "stale-fit"}],
+    }
+
+
+def _cell(point: ChartPoint | None, shown: Shown) -> dict[str, Any] | None:
+    if point is None:
+        return None
+    return {
+        "diameter": shown.diameter_number(point.diameter_mm),
+        "interval": shown.interval(point.low_90_mm, point.high_90_mm),
+        "well": point.lies_well,
     }
 
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from typing import Any, Final
+from urllib.parse import parse_qsl, urlencode
 
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
@@ -12,12 +13,13 @@ from plaitlog.service import errors
 from plaitlog.service.database import reading, write
 from plaitlog.service.pages.cord_data import hands, resting
 from plaitlog.service.pages.forms import Posted
-from plaitlog.service.pages.new_cord_told import told_data
+from plaitlog.service.pages.new_cord_told import steps_data, told_data
 from plaitlog.service.pages.refusals import told
 from plaitlog.service.pages.rendering import go_to, page, part, path_of
 from plaitlog.service.preferences import preferences
 from plaitlog.service.usecases.adding import add_record
 from plaitlog.service.usecases.cord_edits import field_of
+from plaitlog.service.usecases.cord_steps import steps_of
 from plaitlog.service.usecases.new_cord import as_record, construction_of, tried
 from plaitlog.service.usecases.predicting import fit_in_force
 from plaitlog.service.usecases.workshop import cords_by_name
@@ -43,6 +45,9 @@ OF_THE_RECORD: Final = {"flat_width": "ten_strands", "diameter": "touching", "li
 def show(request: Request, database: Database) -> Response:
     """The form, and what comes out, from what stands in the address; ``like``: material as that cord."""
     asked = {key: request.query_params.get(key, "") for key in TYPED}
+    if "use" in request.query_params:  # a slip is put right, and the address is that of what was meant
+        used = {key: text for key, text in parse_qsl(request.query_params["use"]) if key in TYPED}
+        return go_to(f"/new-cord?{urlencode({**asked, **used})}")
     with reading(database) as session:
         like = cords_by_name(session).get(request.query_params.get("like", ""))
         if like is not None:
@@ -90,8 +95,15 @@ def _data(session: Session, typed: Mapping[str, str], wrong: Mapping[str, Any]) 
 def _told(session: Session, typed: Mapping[str, str]) -> dict[str, Any]:
     in_force = fit_in_force(session)
     shown = preferences().shown
-    found = tried(in_force, cords_by_name(session), typed, shown, hands(in_force))
-    return {**told_data(found, shown), **resting(in_force)}
+    known = cords_by_name(session)
+    maker = hands(in_force)
+    found = tried(in_force, known, typed, shown, maker)
+    steps = None if found.told else steps_of(in_force, known.values(), maker)
+    return {
+        **told_data(found, shown),
+        "steps": None if steps is None else steps_data(steps, shown),
+        **resting(in_force),
+    }
 
 
 def _wrong(error: InputError) -> dict[str, Any]:

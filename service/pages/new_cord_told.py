@@ -1,6 +1,7 @@
 """What is predicted of a new cord, as data of its page: figures in the viewer's units, one sentence each."""
 
 from typing import Any, Final
+from urllib.parse import urlencode
 
 from plaitlog.models.calibration.prediction import Prediction
 from plaitlog.models.calibration.remarks import HIGH_COVER, LOW_COVER
@@ -8,7 +9,7 @@ from plaitlog.service.pages.cord_data import plait_data
 from plaitlog.service.pages.refusals import told
 from plaitlog.service.reports.cord_chart import over_text
 from plaitlog.service.reports.cord_page_chart import to_page_svg
-from plaitlog.service.usecases.cord_slips import SLIP_CODES
+from plaitlog.service.usecases.cord_steps import ORDER, Steps
 from plaitlog.service.usecases.cord_worth import LEAST_NARROWER
 from plaitlog.service.usecases.cords_alike import SEEN_MM
 from plaitlog.service.usecases.new_cord import Buys, Told, Tried
@@ -22,13 +23,21 @@ HOW: Final = {
 }
 
 
+DONE: Final = {
+    "diameter_mm": "calipers just touching",
+    "linear_density_g_per_m": "and weighed",
+    "flat_width_mm": "and ten side by side",
+    "pressed_mm": "and calipers pressed shut",
+}
+
+
 def told_data(found: Tried, shown: ShownUnits) -> dict[str, Any]:
     """Everything that the part of the page shows which changes while one types."""
-    remarks = [told(one) for one in found.remarks]
     return {
         "wrong": {key: told(one) for key, one in found.errors.items()},
-        "slips": [one for one in remarks if one["code"] in SLIP_CODES],
-        "remarks": [one for one in remarks if one["code"] not in SLIP_CODES],
+        "slips": [told(one) for one in found.slips],
+        "put_right": {"fields": urlencode(found.put_right), "words": ", ".join(found.put_right.values())},
+        "remarks": [told(one) for one in found.remarks],
         "told": None if found.told is None else _figures(found.told, shown),
         "measured": {
             "g_per_m": _number(found.cord.linear_density_g_per_m, shown),
@@ -92,6 +101,17 @@ def _bought(one: Buys, shown: ShownUnits) -> dict[str, Any]:
         "with_mm": one.with_mm,
         "percent": max(0, round(100 * one.narrower)),
         "words": "; ".join(words) or ("it changed little" if one.given else "it would change little"),
+    }
+
+
+def steps_data(steps: Steps, shown: ShownUnits) -> dict[str, Any]:
+    """What measuring a known cord would have bought, step by step."""
+    each = zip(ORDER, steps.measured, strict=True)
+    return {
+        "name": steps.cord.name,
+        "steps": [{"how": DONE[key], **plait_data(plait, shown)} for key, plait in each],
+        "readings": steps.readings,
+        "learnt": plait_data(steps.learnt, shown),
     }
 
 

@@ -25,6 +25,15 @@ At = Callable[[float, float], tuple[float, float]]
 """Where a strand count and a diameter in mm lie on paper."""
 
 
+class _Counts(Axis):
+    """Strands go in pairs: only even counts are marked."""
+
+    def ticks(self, about: int = 5) -> list[float]:
+        step = 2 * max(1, round((self.high - self.low) / 2 / about))
+        first = step * -(-self.low // step)
+        return [first + step * k for k in range(int((self.high - first) // step) + 1)]
+
+
 def to_page_svg(drawn: CordChart) -> str:
     """The chart in the colours of the page around it, one unit a pixel on a narrow screen."""
     mm = float(MM_PER[drawn.shown.diameters])
@@ -78,7 +87,7 @@ def _axes(
     sizes += [reading.diameter_mm for reading in readings]
     space = 0.04 * (max(sizes) - min(sizes))
     low, high = max(min(sizes) - space, 0.0) / mm, (max(sizes) + space) / mm
-    across = Axis(min(counts) - 1, max(counts) + 1, LEFT, WIDTH - room)
+    across = _Counts(min(counts) - 1, max(counts) + 1, LEFT, WIDTH - room)
     return across, Axis(low, high, HEIGHT - BOTTOM, TOP)
 
 

@@ -115,22 +115,32 @@ def _alone(cord: Cord) -> Iterator[Finding]:
             yield Finding("pressed-thin", text, "check the calipers and the weight", "pressed_mm")
 
 
-def doubted(
-    measured: Measured, material: str, construction: Construction, shown: ShownUnits
-) -> list[Finding]:
-    """What looks like a slip in what was measured; the remedy of the first names the likeliest one."""
+@dataclass(frozen=True, slots=True)
+class Doubted:
+    """What looks like a slip, the remedy of the first naming the likeliest one.
+
+    put_right : the measurements that would leave nothing to doubt, None where no common slip explains it.
+    """
+
+    findings: tuple[Finding, ...]
+    put_right: Measured | None = None
+
+
+def doubted(measured: Measured, material: str, construction: Construction, shown: ShownUnits) -> Doubted:
+    """What looks like a slip in what was measured."""
     found = doubts(measured.cord("cord", material, construction))
     if not found:
-        return []
+        return Doubted(())
     tried = []
     for slip, corrected in _corrected(measured):
         cord = corrected.cord("cord", material, construction)
         if not doubts(cord):
             tried.append((_misfit(cord), slip, corrected))
     if not tried:
-        return found
+        return Doubted(tuple(found))
     _, slip, corrected = min(tried, key=lambda one: one[0])
-    return [replace(found[0], remedy=_likely(slip, corrected, shown)), *found[1:]]
+    first = replace(found[0], remedy=_likely(slip, corrected, shown))
+    return Doubted((first, *found[1:]), corrected)
 
 
 def _corrected(measured: Measured) -> Iterator[tuple[_Slip, Measured]]:
@@ -166,9 +176,3 @@ def _misfit(cord: Cord) -> float:
     if cord.pressed_mm is not None:
         found += math.log(strand_area_mm2(cord) / (cord.pressed_mm * flat_width_mm(cord)) / PRESSED) ** 2
     return found
-
-
-SLIP_CODES: Final = frozenset(
-    {"cord-unusual", "pressed-thicker", "pressed-thin", "pressed-unusual", "width-unusual", "density-unusual"}
-)
-"""Codes of the findings above."""

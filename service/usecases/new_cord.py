@@ -86,12 +86,15 @@ class Told:
 class Tried:
     """What was typed of a new cord, as far as it goes.
 
-    errors : by field, what cannot be read. remarks : what is worth a look. told : None where nothing tells
-    how thick the cord is.
+    errors : by field, what cannot be read. remarks : what is worth a look. slips : what cannot well be.
+    put_right : by field, what to type where a common slip explains it. told : None where nothing tells how
+    thick the cord is.
     """
 
     errors: Mapping[str, Finding]
     remarks: tuple[Finding, ...]
+    slips: tuple[Finding, ...]
+    put_right: Mapping[str, str]
     cord: Cord
     told: Told | None
 
@@ -127,14 +130,23 @@ def tried(
     material, construction = typed.get("material", "").strip() or "nylon", construction_of(typed)
     name = typed.get("name", "").strip() or UNNAMED
     cord = measured.cord(name, material, construction)
-    remarks = [*_weighing(read, errors), *doubted(measured, material, construction, shown)]
+    doubt = doubted(measured, material, construction, shown)
+    put_right = {} if doubt.put_right is None else _retyped(measured, doubt.put_right, shown)
+    remarks = _weighing(read, errors)
     if name in known:
         text = f"the cord {name!r} is in the workshop already"
         remarks.append(Finding("name-taken", text, "choose another name to keep this one", "name"))
-    if cord.diameter_mm is None and cord.linear_density_g_per_m is None:
-        return Tried(errors=errors, remarks=tuple(remarks), cord=cord, told=None)
-    told = _told(in_force, known, unread(in_force, cord), read.get("over"), shown, maker)
-    return Tried(errors=errors, remarks=tuple(remarks), cord=cord, told=told)
+    told = None
+    if cord.diameter_mm is not None or cord.linear_density_g_per_m is not None:
+        told = _told(in_force, known, unread(in_force, cord), read.get("over"), shown, maker)
+    return Tried(
+        errors=errors,
+        remarks=tuple(remarks),
+        slips=doubt.findings,
+        put_right=put_right,
+        cord=cord,
+        told=told,
+    )
 
 
 def construction_of(typed: Mapping[str, str]) -> Construction:
@@ -182,6 +194,21 @@ def _read(key: str, text: str, shown: ShownUnits) -> float:
     if key == "over" and text in {"0", "none"}:
         return 0.0
     return units.parse_diameter(text, unit=shown.diameters)
+
+
+def _retyped(was: Measured, now: Measured, shown: ShownUnits) -> dict[str, str]:
+    """What to type for the measurements that differ."""
+    found = {}
+    for field, key in (("touching", "touching_mm"), ("pressed", "pressed_mm"), ("ten_strands", "ten_mm")):
+        mm = getattr(now, key)
+        if mm is not None and mm != getattr(was, key):
+            number = units.exact_text(mm, shown.diameters, within_mm=0.005)
+            found[field] = f"{number} {shown.diameters}"
+    if now.grams is not None and now.grams != was.grams:
+        found["grams"] = f"{now.grams:.4g} g"
+    if now.weighed_mm is not None and now.weighed_mm != was.weighed_mm:
+        found["weighed_length"] = f"{now.weighed_mm / 1000:.4g} m"
+    return found
 
 
 def _weighing(read: Mapping[str, float], errors: Mapping[str, Finding]) -> list[Finding]:

@@ -8,7 +8,7 @@ from sqlalchemy.orm import Session
 
 from plaitlog.models.tables import CordRow, LayerCordRow, LayerRow, MakerRow, ReadingRow, WhipRow
 
-SHOWN: Final = 60
+SHOWN: Final = 40
 
 
 @dataclass(frozen=True, slots=True)
