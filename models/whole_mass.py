@@ -167,7 +167,7 @@ def _handle(
         return (), 0.0
     if length is None:
         findings["handle-mass"] = Finding(
-            "handle-mass", "the mass of the handle is not known", "note handle_length, 0 for none"
+            "handle-mass", "the mass of the handle is not known", "note the length of the handle, 0 for none"
         )
         return (), 0.0
     over = over_rod(whip, cords, after_layer, resolve)

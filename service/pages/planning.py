@@ -1,5 +1,6 @@
 """Plan a whip: wanted diameters, layers, rules; several plans side by side; from a plan to the bench."""
 
+from dataclasses import replace
 from typing import Any
 
 from fastapi import APIRouter, Request
@@ -38,6 +39,8 @@ routes = APIRouter(include_in_schema=False)
 routes.include_router(planning_again.routes)
 NOT_TYPED = ("do", "number", "start_label", "turn")
 MORE_STATIONS = 4
+CHOOSE = {"cord-not-found": "choose one of the list", "whip-not-found": "look at the list of whips"}
+"""What to do on a page where the command line would name a command."""
 
 
 @routes.get("/plan")
@@ -79,7 +82,7 @@ def _found(session: Session, token: str) -> Board:
 def wanted(database: Database, token: str, form: Posted) -> Response:
     """The picture beside the form while one types; what is typed is kept."""
     typed = _typed(form)
-    write(database, lambda session: keep_typed(session, token, typed))
+    write(database, lambda session: keep_typed(session, token, typed, _turn(form), aside=True))
     with reading(database) as session:
         data = wanted_data(session, typed, preferences().shown)
     shown = preferences().shown
@@ -107,7 +110,7 @@ def act(request: Request, database: Database, token: str, form: Posted) -> Respo
             typed = {**START, **texts_in_files(form.files("file"))}
         except PlaitlogError as error:
             return _again(request, database, token, typed, {"file": error.finding}, [], 422)
-    found = write(database, lambda session: keep_typed(session, token, typed))
+    found = write(database, lambda session: keep_typed(session, token, typed, _turn(form)))
     if do not in ("plan", "beside"):
         anchor = {"layer": "#layers", "station": "#wanted"}.get(do, "")
         return go_to(f"/plan/{token}{anchor}")
@@ -142,6 +145,8 @@ def _by_field(error: PlaitlogError, asked: Asked) -> tuple[dict[str, Finding], l
     others: list[Finding] = []
     for one in getattr(error, "findings", ()) or (error.finding,):
         field = field_of(one, asked)
+        if one.code in CHOOSE and "plaitlog" in one.remedy:
+            one = replace(one, remedy=CHOOSE[one.code])
         if field and field not in errors:
             errors[field] = one
         else:
@@ -188,6 +193,12 @@ def start(request: Request, database: Database, token: str, form: Posted) -> Res
         status = 409 if isinstance(error, AlreadyThereError) else 422
         return _again(request, database, token, {**START, **found.typed}, {}, [], status, refused)
     return go_to(f"{path_of('sheets/whips', label)}?change={change}")
+
+
+def _turn(form: Form) -> int:
+    """Which of the saves of its page this is."""
+    text = form.text("turn")
+    return int(text) if text.isdecimal() and len(text) < 9 else 0
 
 
 def _typed(form: Form) -> dict[str, str]:

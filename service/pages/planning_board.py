@@ -45,6 +45,7 @@ def board_page(
     return {
         **form_data(session, token, typed, shown),
         **wanted_data(session, typed, shown),
+        "turn": 0 if found is None else found.turn,
         "title": "Plan a whip" if found is None or not plans else f"Plan: {found.title}",
         "errors": {key: told_finding(one) for key, one in (errors or {}).items()},
         "others": [told_finding(one) for one in others or []],

@@ -36,6 +36,7 @@ def card(told: Told, shown: ShownUnits, readings: list[tuple[float, float]] | No
         "off_plain": None if told.plain is None else off_in_words(told.plain.misfit_mm, shown),
         "drops": plan.drops,
         "weight": None if expected is None else _weight(told),
+        "weight_short": None if expected is None else show_mass(expected.weight.value),
         "balance": None
         if expected is None or expected.balance is None
         else f"{shown.length(expected.balance.value)} from the butt, laid straight "
@@ -51,7 +52,7 @@ def card(told: Told, shown: ShownUnits, readings: list[tuple[float, float]] | No
         ],
         "unknown": [told_finding(one) for one in told_already],
         "stations": list(_stations(plan, shown)),
-        "rests_on": told.rests_on,
+        "rests_on": f"{told.rests_on[:1].upper()}{told.rests_on[1:]}",
         "caution": CAUTION,
     }
 

@@ -7,9 +7,11 @@ from typing import Final
 from plaitlog.models.units import MM_PER
 from plaitlog.service.reports.page_charts import BOTTOM, LEFT, RIGHT, TOP, WIDTH, Axis, chart, grid, words_at
 from plaitlog.service.reports.shown import Shown
-from plaitlog.service.reports.svg import element, line, path, title
+from plaitlog.service.reports.svg import element, line, path, title, width_of
 
 HEIGHT: Final = 230.0
+KEY: Final = 16.0
+"""Height of the line above a plan that says what its strokes mean."""
 DASHES: Final = "5 3"
 GRIP: Final = 22.0
 """Radius of what a finger takes hold of, in units of the picture (44 across, as much as a touch needs)."""
@@ -63,7 +65,7 @@ def plan_chart(picture: PlanPicture) -> str:
         + [1.0]
     )
     across = Axis(0.0, picture.point_mm / across_unit, LEFT, WIDTH - RIGHT)
-    up = Axis(0.0, thickest * 1.08 / up_unit, HEIGHT - BOTTOM, TOP)
+    up = Axis(0.0, thickest * 1.08 / up_unit, HEIGHT - BOTTOM, TOP + (KEY if picture.planned else 0.0))
 
     def x(mm: float) -> float:
         return across.at(mm / across_unit)
@@ -88,7 +90,7 @@ def plan_chart(picture: PlanPicture) -> str:
     marks += [_reading(x(at), y(mm), picture.shown, at, mm) for at, mm in picture.readings]
     marks += [_grip(one, x(one.at_mm), y(one.diameter_mm), picture.shown) for one in picture.grips]
     if picture.planned:
-        marks += _key(x(picture.point_mm), bool(picture.missed), bool(picture.readings))
+        marks += _key(bool(picture.missed), bool(picture.readings))
     drawn = chart(picture.name, HEIGHT, *marks)
     if not picture.grips:
         return drawn
@@ -127,22 +129,20 @@ def _grip(one: Grip, x: float, y: float, shown: Shown) -> str:
     )
 
 
-def _key(right: float, missed: bool, read: bool) -> list[str]:
-    """What the strokes mean, at the right where a profile is thin."""
-    entries = (("wanted", "target", DASHES), ("planned, 90 %", "planned", "none"))
-    found = []
-    for row, (words, kind, dashes) in enumerate(entries):
-        y = TOP + 4 + row * 15
-        found.append(
-            line(right - 106, y, right - 86, y, class_=kind, stroke_width=1.7, stroke_dasharray=dashes)
-        )
-        found.append(words_at(right - 80, y + 4, words, "small"))
-    y = TOP + 4 + len(entries) * 15
+def _key(missed: bool, read: bool) -> list[str]:
+    """What the strokes mean, in a line above the picture."""
+    found: list[str] = []
+    x, y = LEFT, TOP - 4
+
+    def entry(mark: str, words: str) -> None:
+        nonlocal x
+        found.extend((mark, words_at(x + 24, y + 4, words, "small")))
+        x += 24 + width_of(words, 11.0) + 12
+
+    for words, kind, dashes in (("wanted", "target", DASHES), ("planned, 90 %", "planned", "none")):
+        entry(line(x, y, x + 20, y, class_=kind, stroke_width=1.7, stroke_dasharray=dashes), words)
     if missed:
-        found.append(element("rect", x=right - 106, y=y - 2.5, width=20, height=5, class_="new"))
-        found.append(words_at(right - 80, y + 4, "off target", "small"))
-        y += 15
+        entry(element("rect", x=x, y=y - 2.5, width=20, height=5, class_="new"), "off target")
     if read:
-        found.append(element("circle", cx=right - 96, cy=y, r=3, class_="in"))
-        found.append(words_at(right - 80, y + 4, "measured", "small"))
+        entry(element("circle", cx=x + 10, cy=y, r=3, class_="in"), "measured")
     return found

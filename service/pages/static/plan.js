@@ -13,6 +13,11 @@ function showChosen() {
 way.addEventListener("change", showChosen);
 showChosen();
 
+// Counts the saves of this page: one that arrives late must not undo a later one.
+const turn = form.elements.namedItem("turn");
+const next = () => { turn.value = Number(turn.value) + 1; };
+for (const kind of ["input", "change", "submit"]) form.addEventListener(kind, next);
+
 // Which point had the focus when the picture was drawn anew.
 let chosen = "";
 const send = keepInStep(form, picture.dataset.address, picture, { after: ready });
@@ -91,6 +96,7 @@ picture.addEventListener("pointerdown", (event) => {
   const drop = () => {
     grip.removeEventListener("pointermove", move);
     grip.classList.remove("held");
+    next();
     send();
   };
   grip.addEventListener("pointermove", move);

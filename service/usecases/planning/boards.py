@@ -39,11 +39,12 @@ class KeptPlan:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Board:
-    """The form as typed last, and the plans in the order in which they were made."""
+    """The form as typed last, and the plans in the order in which they were made. turn : counts its saves."""
 
     token: str
     title: str
     typed: Mapping[str, str]
+    turn: int = 0
     plans: tuple[KeptPlan, ...] = ()
 
     def plan(self, number: int) -> KeptPlan:
@@ -73,14 +74,29 @@ def board(session: Session, token: str) -> Board | None:
         return None
     typed = {key: text for key, text in found.texts.items() if key != BESIDE}
     plans = json.loads(found.texts.get(BESIDE, "[]"))
-    return Board(token=token, title=found.title, typed=typed, plans=tuple(KeptPlan(**plan) for plan in plans))
+    return Board(
+        token=token,
+        title=found.title,
+        typed=typed,
+        turn=found.turn,
+        plans=tuple(KeptPlan(**plan) for plan in plans),
+    )
 
 
-def keep_typed(session: Session, token: str, typed: Mapping[str, str]) -> Board:
-    """Keep the form as it is typed; the plans stay."""
-    known = board(session, token) or Board(token=token, title="", typed={})
+def keep_typed(
+    session: Session, token: str, typed: Mapping[str, str], turn: int, *, aside: bool = False
+) -> Board:
+    """Keep the form as it is typed; the plans stay.
+
+    turn : of this save, counted by the page. aside : it was saved while typing, and comes to nothing where
+    it is not later than the last.
+    """
+    known = board(session, token) or Board(token=token, title="", typed={}, turn=-1)
+    if aside and turn <= known.turn:
+        return known
     title = typed.get("label", "").strip() or "plan without a name"
-    found = replace(known, typed=dict(typed), title=title)
+    turn = turn if aside else max(turn, known.turn + 1)
+    found = replace(known, typed=dict(typed), title=title, turn=turn)
     _write(session, found)
     return found
 
@@ -99,7 +115,7 @@ def add_plans(
 
     One that lies there already is not put there twice.
     """
-    found = keep_typed(session, token, typed)
+    found = board(session, token) or keep_typed(session, token, typed, 0)
     made = [(one.words, one.plan) for one in told.choices] or [("as asked for", told.plan)]
     numbers, plans = [], list(found.plans)
     for words, plan in made:
@@ -153,6 +169,4 @@ def planned_again(session: Session, token: str) -> PlannedAgain | None:
 
 def _write(session: Session, found: Board) -> None:
     plans = json.dumps([asdict(plan) for plan in found.plans])
-    kept = drafts.one(session, found.token)
-    turn = kept.turn + 1 if isinstance(kept, drafts.Draft) else 0
-    drafts.keep(session, found.token, KIND, found.title, {**found.typed, BESIDE: plans}, turn=turn)
+    drafts.keep(session, found.token, KIND, found.title, {**found.typed, BESIDE: plans}, turn=found.turn)
