@@ -7,6 +7,9 @@ from typing import Any, Final
 from sqlalchemy import JSON, Connection, MetaData, Table, func, insert, select, text
 
 BATCH: Final = 1_000
+PICTURES: Final = "photo_contents"
+PICTURES_AT_ONCE: Final = 20
+"""Each may be a megabyte."""
 NOT_COPIED: Final = "alembic_version"
 
 
@@ -26,7 +29,8 @@ def copy_rows(source: Connection, target: Connection) -> None:
     there = {table.name: table for table in tables_of(target)}
     for table in tables_of(source):
         order = [column.asc() for column in table.primary_key.columns]
-        rows = source.execution_options(stream_results=True, yield_per=BATCH).execute(
+        batch_of = PICTURES_AT_ONCE if table.name == PICTURES else BATCH
+        rows = source.execution_options(stream_results=True, yield_per=batch_of).execute(
             select(*table.columns).order_by(*order)
         )
         for batch in rows.mappings().partitions():

@@ -31,6 +31,7 @@ from plaitlog.service.usecases.workshop import cords_by_name, makers, ratings_wi
 EMPTY_LINES: Final = 2
 """Lines for layers that are not recorded yet."""
 FREE_LETTERS: Final = 2
+IN_WORDS: Final = {"in": "inches", "ft": "feet", "mm": "mm", "cm": "cm", "m": "metres"}
 COMPLETE: Final = {"yes": True, "no": False, "": None}
 
 
@@ -190,7 +191,7 @@ def edit_data(
             {"number": key, "version": version, **rating_parts(rating)}
             for key, version, rating in ratings_with_keys(session, label)
         ],
-        "units": {"lengths": shown.lengths, "diameters": shown.diameters},
+        "units": {"lengths": IN_WORDS[shown.lengths], "diameters": IN_WORDS[shown.diameters]},
     }
 
 

@@ -20,7 +20,7 @@ from plaitlog.service.reports.svg import Attribute, element, path, rect, text, t
 
 WIDTH: Final = 860.0
 LEFT, RIGHT, TOP = 44.0, 846.0, 8.0
-HALF: Final = 104.0
+HALF: Final = 80.0
 """Most room above, and below, the centre line."""
 BELOW: Final = 46.0
 """For the ruler under the figure."""
@@ -306,7 +306,7 @@ def _diameters(drawing: WhipDrawing, scale: PageScale) -> Iterator[str]:
     shown = drawing.shown
     unit = float(MM_PER[shown.diameters])
     steps = (0.05, 0.1, 0.2, 0.25, 0.5, 1.0, 2.0) if shown.diameters == "in" else (1, 2, 5, 10, 20, 50)
-    step = next((x for x in steps if x * unit * scale.across / 2 >= 24), steps[-1]) * unit
+    step = next((x for x in steps if x * unit * scale.across / 2 > 20), steps[-1]) * unit
     for k in range(floor(2 * HALF / scale.across / step + 1e-9) + 1):
         name = f"{k * step / unit:g}"
         for y in {scale.above(k * step), scale.below(k * step)}:

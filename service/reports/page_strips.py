@@ -7,7 +7,7 @@ from plaitlog.service.reports.drawn_whip import DrawnLayer, DrawnStep, WhipDrawi
 from plaitlog.service.reports.page_charts import rule
 from plaitlog.service.reports.svg import element, fitted, rect, text, width_of
 
-STRIP: Final = 40.0
+STRIP: Final = 33.0
 LETTER: Final = 11.0
 Across = Callable[[float], float]
 """Station in mm -> place in the picture."""
@@ -23,8 +23,8 @@ def _strip(drawing: WhipDrawing, layer: DrawnLayer, top: float, x: Across) -> It
     left, right = x(drawing.start_mm), x(drawing.end_mm)
     made_of = f", {layer.made_of}" if layer.made_of else ""
     name = f"{layer.place} {layer.role}{made_of}"
-    yield text(left, top + 10, fitted(name, right - left, LETTER), LETTER, class_="strip-name")
-    y = top + 29
+    yield text(left, top + 9, fitted(name, right - left, LETTER), LETTER, class_="strip-name")
+    y = top + 26
     if not layer.steps:
         yield text(left, y, "its strands are not noted", LETTER, class_="small")
         return
