@@ -111,7 +111,7 @@ def _whip(line: WhipLine, shown: ShownUnits) -> dict[str, Any]:
     return {
         "label": line.label,
         "address": path_of("whips", line.label),
-        "words": ", ".join(part for part in parts if part),
+        "parts": [part for part in parts if part],
     }
 
 

@@ -30,13 +30,16 @@ NOT_EMPTY = Finding(
 
 
 def work(engine: Engine, asked: Mapping[str, Any], tell: Tell) -> Finish:
-    """Work the fit out in a copy that is thrown away; the workshop at hand is filled at the end, at once."""
+    """Work the fit out in a copy that is thrown away; the workshop at hand is filled at the end, at once.
+
+    asked : ``evidence`` false leaves out how good the fit is.
+    """
     from plaitlog.seed_demo.workshop import seed
 
     with reading(engine) as session:
         _refuse_unless_empty(session)
     tell("makes up a workshop", 0.02)
-    worked = _worked_out(tell)
+    worked = _worked_out(tell, with_evidence=bool(asked.get("evidence", True)))
     tell("fills the workshop", FITTED)
 
     def fill(session: Session) -> dict[str, Any]:
@@ -50,7 +53,7 @@ def work(engine: Engine, asked: Mapping[str, Any], tell: Tell) -> Finish:
     return fill
 
 
-def _worked_out(tell: Tell) -> WorkedOut:
+def _worked_out(tell: Tell, *, with_evidence: bool) -> WorkedOut:
     from plaitlog.seed_demo.workshop import seed
 
     with tempfile.TemporaryDirectory(prefix="plaitlog-demo-") as folder:
@@ -65,7 +68,7 @@ def _worked_out(tell: Tell) -> WorkedOut:
             def told(words: str, share: float) -> None:
                 tell(words, READ + (FITTED - READ) * share)
 
-            return work_out(gathered, weighed, jobs=1, tell=told)
+            return work_out(gathered, weighed, with_evidence=with_evidence, jobs=1, tell=told)
         finally:
             copy.dispose()
 
