@@ -59,7 +59,8 @@ def ahead_page(
     try:
         found = ahead(session, label)
     except PlaitlogError as error:
-        lacks = lacks or error.finding
+        # That nothing is measured yet is no mistake: the page asks how far it is.
+        lacks = lacks or (None if error.finding.code == "standing-unknown" else error.finding)
     standing = None if found is None else found.standing
     proposed = {
         "layer": "" if standing is None else str(standing.slot),

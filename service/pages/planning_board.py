@@ -9,7 +9,7 @@ from sqlalchemy.orm import Session
 
 from plaitlog.models.errors import Finding, PlaitlogError
 from plaitlog.service.pages.planning_cards import card
-from plaitlog.service.pages.planning_fields import form_data, told_changes
+from plaitlog.service.pages.planning_fields import field_name, form_data, told_changes
 from plaitlog.service.pages.planning_wanted import wanted_data
 from plaitlog.service.pages.refusals import told as told_finding
 from plaitlog.service.preferences import preferences
@@ -20,6 +20,8 @@ from plaitlog.service.usecases.planning.boards import KIND, Board, KeptPlan
 from plaitlog.service.usecases.planning.laid import laid_plan
 from plaitlog.service.usecases.planning.plan_words import on_the_tape_of
 from plaitlog.service.usecases.predicting import fit_in_force
+from plaitlog.service.usecases.recording.bench import bench_of as bench_for_recording
+from plaitlog.service.usecases.recording.proposals import next_label
 
 DRAFTS_SHOWN: Final = 8
 CARDS_KEPT: Final = 64
@@ -48,9 +50,14 @@ def board_page(
         "turn": 0 if found is None else found.turn,
         "title": "Plan a whip" if found is None or not plans else f"Plan: {found.title}",
         "errors": {key: told_finding(one) for key, one in (errors or {}).items()},
+        "mending": [
+            {"field": key, "name": field_name(key), **told_finding(one)}
+            for key, one in (errors or {}).items()
+        ],
         "others": [told_finding(one) for one in others or []],
         "plans": [_plan_data(request, session, one, plans[0]) for one in plans],
         "start": dict(start or {"number": "", "label": "", "refused": ""}),
+        "next_label": next_label(bench_for_recording(session, None)) if plans else "",
         "drafts": _others(session, token) if not plans else [],
         "under_way": [
             {"number": job.number, "doing": job.doing}

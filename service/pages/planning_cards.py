@@ -6,7 +6,7 @@ from typing import Any
 from plaitlog.models.units import show_mass
 from plaitlog.service.pages.refusals import told as told_finding
 from plaitlog.service.reports.plan_chart import PlannedAt, PlanPicture, plan_chart
-from plaitlog.service.usecases.planning.miss_words import as_findings
+from plaitlog.service.usecases.planning.miss_words import as_findings, said_on_tape
 from plaitlog.service.usecases.planning.misses import OffTarget
 from plaitlog.service.usecases.planning.plan import Plan
 from plaitlog.service.usecases.planning.plan_json import outermost
@@ -39,8 +39,8 @@ def card(told: Told, shown: ShownUnits, readings: list[tuple[float, float]] | No
         "weight_short": None if expected is None else show_mass(expected.weight.value),
         "balance": None
         if expected is None or expected.balance is None
-        else f"{shown.length(expected.balance.value)} from the butt, laid straight "
-        f"(90 %: {shown.length(expected.balance.low_90)} to {shown.length(expected.balance.high_90)})",
+        else f"{said_on_tape(expected.balance.value, shown)} from the butt, laid straight (90 %: "
+        f"{said_on_tape(expected.balance.low_90, shown)} to {said_on_tape(expected.balance.high_90, shown)})",
         "hours": None if hours is None else hours_in_words(hours, whip.maker),
         "cords": list(_cords(plan)),
         "layers": layer_lines(plan, shown),

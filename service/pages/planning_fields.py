@@ -147,12 +147,13 @@ def told_changes(before: Texts, after: Texts) -> list[str]:
     said = []
     for key in dict.fromkeys([*before, *after]):
         old, new = before.get(key, "").strip(), after.get(key, "").strip()
-        if old != new and (name := _name(key)):
+        if old != new and (name := field_name(key)):
             said.append(f"{name}: {new or 'left open'}" + (f", not {old}" if old else ""))
     return said
 
 
-def _name(key: str) -> str:
+def field_name(key: str) -> str:
+    """What a field of the form is called, its layer or place with it; empty: it is not one that is typed."""
     if key in NAMES:
         return NAMES[key]
     head, _, inner = key.partition("_")

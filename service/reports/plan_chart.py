@@ -132,12 +132,12 @@ def _grip(one: Grip, x: float, y: float, shown: Shown) -> str:
 def _key(missed: bool, read: bool) -> list[str]:
     """What the strokes mean, in a line above the picture."""
     found: list[str] = []
-    x, y = LEFT, TOP - 4
+    x, y = 6.0, TOP - 4
 
     def entry(mark: str, words: str) -> None:
         nonlocal x
         found.extend((mark, words_at(x + 24, y + 4, words, "small")))
-        x += 24 + width_of(words, 11.0) + 12
+        x += 24 + width_of(words, 11.0) + 9
 
     for words, kind, dashes in (("wanted", "target", DASHES), ("planned, 90 %", "planned", "none")):
         entry(line(x, y, x + 20, y, class_=kind, stroke_width=1.7, stroke_dasharray=dashes), words)
