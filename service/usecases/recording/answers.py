@@ -24,10 +24,12 @@ def text(key: str) -> Reader:
 
 
 def pick(typed: str, options: Sequence[str]) -> str | None:
-    """The option meant by a number, by its name, or by the only beginning or part that fits; else None."""
+    """The option meant by its name, by a number, or by the only beginning or part that fits; else None."""
+    wanted = typed.casefold()
+    if typed in options:
+        return typed
     if typed.isdecimal() and 1 <= int(typed) <= len(options):
         return options[int(typed) - 1]
-    wanted = typed.casefold()
     for fits in (str.__eq__, str.startswith, str.__contains__):
         found = [option for option in options if fits(option.casefold(), wanted)]
         if found:

@@ -93,17 +93,12 @@ def one_line(typed: str) -> str:
 def _asked(question: Question, text: str) -> tuple[Field, str]:
     """The field, and the answer that later questions go by."""
     try:
-        taken = answer(Draft(), question, _by_number(question, text) or "-")
+        taken = answer(Draft(), question, text or "-")
     except InputError as error:
         # A layer with a slip in it still has its cords, and others lie over it: their questions stay.
         kept = text if question.key.startswith("layer.") and text else SKIPPED
         return Field(question, text, error=error.finding), kept
     return Field(question, text, taken.echo, taken.findings), taken.draft.answers[-1][1]
-
-
-def _by_number(question: Question, text: str) -> str:
-    """A choice that is itself a number is meant by name: at a prompt it would be the place in the list."""
-    return str(question.choices.index(text) + 1) if text.isdecimal() and text in question.choices else text
 
 
 def is_letter(key: str) -> bool:

@@ -16,7 +16,7 @@ _ROLE: Final = re.compile(
     r"\s*(?:second\s+)?(core|belly|bolster|binding|overlay)\b\s*[:,]?\s*", re.IGNORECASE
 )
 _HEAD: Final = re.compile(r"\s*(?:in|inch|inches|mm|cm)\s*:", re.IGNORECASE)
-_LETTER: Final = re.compile(r"(?<![A-Za-z0-9.,/])[-+=]?\s?\d{1,4}([A-Za-ln-z])(?![A-Za-z0-9])")
+_LETTER: Final = re.compile(r"(?:(?<![A-Za-z0-9.,/])|(?<=\.\.))[-+=]?\s?\d{1,4}([A-Za-ln-z])(?![A-Za-z0-9])")
 _SIZE_WITH_UNIT: Final = re.compile(r"[\d\s.,/½¼¾-]+(?:mm|cm|in|inch|thou|\"|'')", re.IGNORECASE)
 
 

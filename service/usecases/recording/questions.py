@@ -28,7 +28,7 @@ def questions(draft: Draft, bench: Bench) -> Iterator[Question]:
         typed_in = ShownUnits(_unit(draft, "units.lengths", "in"), _unit(draft, "units.diameters", "mm"))
     yield from _whip(draft, bench)
     known = proposals(draft, bench)
-    yield from _lengths(draft, known, typed_in)
+    yield from _lengths(draft, bench, known, typed_in)
     yield from layer_questions(draft, bench, known, typed_in)
     yield from reading_questions(draft, typed_in)
     if draft.mode == "new":
@@ -110,7 +110,7 @@ def _whip(draft: Draft, bench: Bench) -> Iterator[Question]:
     )
 
 
-def _lengths(draft: Draft, known: Proposals, typed_in: ShownUnits) -> Iterator[Question]:
+def _lengths(draft: Draft, bench: Bench, known: Proposals, typed_in: ShownUnits) -> Iterator[Question]:
     if not known.is_plait:
         yield Question(
             key="datum",
@@ -127,7 +127,8 @@ def _lengths(draft: Draft, known: Proposals, typed_in: ShownUnits) -> Iterator[Q
         help="From the handle end to the point, without fall and cracker. 5' 6 1/2\", 72 or 1.83 m.",
     )
     if known.is_plait or draft.mode == "new":
-        yield from _handle_and_foundation(draft, known, typed_in)
+        # the quoted length of the last whip is proposed where the thong is as long as its
+        yield from _handle_and_foundation(draft, proposals(draft, bench), typed_in)
 
 
 def _handle_and_foundation(draft: Draft, known: Proposals, typed_in: ShownUnits) -> Iterator[Question]:
