@@ -53,6 +53,7 @@ def job_data(job: Job) -> dict[str, Any]:
         "number": job.number,
         "kind": job.kind,
         "name": KINDS[job.kind].words if job.kind in KINDS else job.kind,
+        "page": KINDS[job.kind].page if job.kind in KINDS else "/",
         "state": job.state,
         "live": job.live,
         "doing": job.doing,

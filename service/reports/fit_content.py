@@ -38,6 +38,7 @@ def content(report: FitReport) -> dict[str, Any]:
         "unit": shown.diameters,
         "words": list(verdict(report)),
         "figures": _figures(evidence, shown),
+        "rival": _rival(evidence),
         "trials": list(_trial_rows(evidence, shown)) if evidence else [],
         "coverage": list(_coverage_rows(evidence)) if evidence else [],
         "charts": list(_charts(report)),
@@ -51,7 +52,10 @@ def content(report: FitReport) -> dict[str, Any]:
         "odd": [_odd_row(one, shown) for one in report.odd],
         "odd_in_all": report.odd_in_all,
         "weight": list(report.weight),
-        "findings": [str(finding) for finding in report.findings],
+        "findings": [
+            {"text": f"{one.where}: {one.text}" if one.where else one.text, "remedy": one.remedy}
+            for one in report.findings
+        ],
     }
 
 
@@ -66,9 +70,20 @@ def _figures(evidence: Evidence | None, shown: Shown) -> list[dict[str, str]]:
             "value": f"{told['median']} {shown.diameters}",
             "words": "half of the readings are nearer than this",
         },
-        {"value": told["error"], "words": "error, root mean square"},
+        {"value": told["error"], "words": "off, in the root mean square"},
         {"value": told["in_90"], "words": "of readings lie inside their 90 % interval"},
     ]
+
+
+def _rival(evidence: Evidence | None) -> str:
+    """The plain way to guess that comes nearest on whips not seen, in a sentence; empty where untested."""
+    trial = evidence.trial("whip") if evidence else None
+    rivals = {} if trial is None else {n: one.rmse_log for n, one in trial.scores.items() if n != MODEL}
+    if trial is None or not rivals:
+        return ""
+    best = min(rivals, key=lambda name: rivals[name])
+    own = f"On whips it had not seen the fit is off by {100 * trial.model.rmse_log:.1f} % (root mean square)"
+    return f"{own}; the nearest plain way to guess, {best}, by {100 * rivals[best]:.1f} %."
 
 
 def _cords(report: FitReport) -> dict[str, Any]:

@@ -33,7 +33,11 @@ def _checked(checked: Checked, shown: ShownUnits) -> dict[str, Any]:
         "whips": []
         if shift is None
         else [
-            {"whip": one.whip, "readings": one.readings, "off": f"{100 * one.off_log:+.1f} %"}
+            {
+                "whip": one.whip,
+                "readings": one.readings,
+                "off": f"{100 * one.off_log:+.1f} %".replace("-", "−"),
+            }
             for one in shift.whips
         ],
     }

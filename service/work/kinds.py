@@ -20,7 +20,8 @@ Work = Callable[[Engine, Mapping[str, Any], Tell], Finish]
 
 
 class Kind(NamedTuple):
-    """``module`` has ``work``, and is loaded by the process that works; ``words`` is what a page calls it.
+    """``module`` has ``work``, and is loaded by the process that works; ``words`` is what a page calls it,
+    ``page`` where it is begun.
 
     heavy : it keeps a processor busy all the time, so one such job runs at a time; of the others, which wait
     for the database mostly, one runs beside it.
@@ -29,13 +30,14 @@ class Kind(NamedTuple):
     module: str
     words: str
     heavy: bool = True
+    page: str = "/"
 
 
 KINDS: Final[Mapping[str, Kind]] = {
-    "fit": Kind("plaitlog.service.work.fit", "Fit"),
-    "fit-check": Kind("plaitlog.service.work.fit_check", "A look beside the fit"),
-    "plan": Kind("plaitlog.service.work.plan", "Plan"),
+    "fit": Kind("plaitlog.service.work.fit", "Fit", page="/fit"),
+    "fit-check": Kind("plaitlog.service.work.fit_check", "A look beside the fit", page="/fit"),
+    "plan": Kind("plaitlog.service.work.plan", "Plan", page="/plan"),
     "demo": Kind("plaitlog.service.work.demo", "The demo"),
-    "handling": Kind("plaitlog.service.work.handling", "What goes with good ratings"),
-    "import": Kind("plaitlog.service.work.import_", "Import"),
+    "handling": Kind("plaitlog.service.work.handling", "What goes with good ratings", page="/handling"),
+    "import": Kind("plaitlog.service.work.import_", "Import", page="/import"),
 }
