@@ -19,6 +19,7 @@ from plaitlog.service.usecases.predicting import CAUTION, InForce
 from plaitlog.service.usecases.predicting_stacks import (
     cover_text,
     is_inner_stack,
+    lies_well,
     stack_findings,
     strands_for,
     typed_stack,
@@ -38,7 +39,10 @@ def at_first(in_force: InForce, cords: Mapping[str, Cord], maker: str | None) ->
     beside = {**dict.fromkeys(BESIDE, ""), "maker": maker or maker_of_most(in_force.calibration) or ""}
     layers: list[tuple[str, str]] = [("core", ""), ("overlay", "")]
     if name is not None:
-        stack = typical_stacks(in_force, cords[name], beside["maker"]).queries[0].stack
+        typical = typical_stacks(in_force, cords[name], beside["maker"]).queries
+        covers = [one.cover or 0.0 for one in in_force.predict(typical)]
+        lying = [query for query, cover in zip(typical, covers, strict=True) if lies_well(cover)]
+        stack = (lying or typical)[0].stack
         layers = [(layer.role, f"{layer.count.low:g}") for layer in stack.layers]
     rows = tuple(StackRow(role=role, cord=name or "", strands=strands) for role, strands in layers)
     return Asked(rows, StackLine("", {}), beside)

@@ -78,7 +78,7 @@ def _mark(one: FilledStation, across: Axis, up: Axis) -> str:
         return element("g", named, stroke)
     half = up.at(max(one.high_90_mm or 0.0, 2.0) / 2)
     if one.state == "due":
-        arrow = path([(x, MIDDLE + half + 3), (x - 6, MIDDLE + half + 14), (x + 6, MIDDLE + half + 14)],
-                     closed=True, class_="new")  # fmt: skip
+        top = MIDDLE - half - 2
+        arrow = path([(x, top), (x - 6, top - 10), (x + 6, top - 10)], closed=True, class_="new")
         return element("g", named, arrow, rule(x, MIDDLE - half, x, MIDDLE + half, "axis"))
     return element("g", named, rule(x, MIDDLE - 3, x, MIDDLE + 3, "axis" if one.state == "ahead" else "grid"))

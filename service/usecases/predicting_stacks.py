@@ -108,8 +108,12 @@ class CountLine:
     @property
     def lies_well(self) -> bool:
         """Whether the strands cover without bunching."""
-        cover = self.prediction.cover
-        return cover is None or LOW_COVER <= cover <= HIGH_COVER
+        return lies_well(self.prediction.cover)
+
+
+def lies_well(cover: float | None) -> bool:
+    """Whether strands cover like that without bunching; None: nothing is plaited."""
+    return cover is None or LOW_COVER <= cover <= HIGH_COVER
 
 
 def cover_text(prediction: Prediction) -> str:

@@ -94,19 +94,22 @@ def expected(bench: OnBench, setup: Setup, readings: Sequence[Observation] | Non
     return [Expected(None, one) if isinstance(one, str) else Expected(next(told)) for one in found]
 
 
-def expected_without(bench: OnBench, key: int) -> Expected:
-    """What all other new readings of the whip let expect in the place of this one."""
-    own = bench.new[key]
-    others = tuple(seen for other, seen in bench.new.items() if other != key)
-    query = Query(
-        stack=own.stack,
-        maker=own.maker,
-        condition=own.condition,
-        at_mm=own.at_mm,
-        inner=own.inner,
-        readings=others,
-    )
-    return Expected(bench.in_force.predict([query])[0])
+def expected_without(bench: OnBench, keys: Sequence[int]) -> list[Expected]:
+    """For each of these new readings what all others let expect in its place."""
+    queries = []
+    for key in keys:
+        own = bench.new[key]
+        queries.append(
+            Query(
+                stack=own.stack,
+                maker=own.maker,
+                condition=own.condition,
+                at_mm=own.at_mm,
+                inner=own.inner,
+                readings=tuple(seen for other, seen in bench.new.items() if other != key),
+            )
+        )
+    return [Expected(told) for told in bench.in_force.predict(queries)]
 
 
 def _query(bench: OnBench, setup: Setup, at_mm: float, readings: tuple[Observation, ...]) -> Query | str:

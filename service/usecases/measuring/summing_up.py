@@ -75,12 +75,12 @@ def _differences(read: Sequence[Taken], before: Sequence[Expected]) -> list[Diff
     ]
 
 
-def _suspects(bench: OnBench, read: list[Taken]) -> list[Suspect]:
+def _suspects(bench: OnBench, read: Sequence[Taken]) -> list[Suspect]:
+    known = {one.key: one for one in read if one.key in bench.new}
+    told = expected_without(bench, [key for key in known if key is not None])
     found = []
-    for one in read:
-        if one.key is None or one.key not in bench.new:
-            continue
-        within = expected_without(bench, one.key).within_99_mm
+    for one, others in zip(known.values(), told, strict=True):
+        within = others.within_99_mm
         if within is not None and not within[0] <= one.size_mm <= within[1]:
             found.append(Suspect(one, *within))
     return found
