@@ -21,7 +21,7 @@ from plaitlog.service.usecases.cords_alike import beside, cords_like, learnt_of
 from plaitlog.service.usecases.cords_listed import CordInList, TypicalPlait, taught_by, whips_read
 from plaitlog.service.usecases.listing import list_stock, one_cord
 from plaitlog.service.usecases.pictures.charting import cord_chart
-from plaitlog.service.usecases.predicting import CAUTION, InForce, fit_in_force
+from plaitlog.service.usecases.predicting import CAUTION, NO_FIT, InForce, fit_in_force
 from plaitlog.service.usecases.reporting_fit import thin_in
 from plaitlog.service.usecases.shown_units import ShownUnits
 from plaitlog.service.usecases.wanted_stacks import maker_of_most
@@ -80,11 +80,18 @@ def list_data(found: Sequence[CordInList], in_force: InForce, q: str, order: str
 def resting(in_force: InForce) -> dict[str, Any]:
     """What every prediction on a page is to be read with."""
     return {
-        "rests_on": in_force.rests_on,
+        "rests_on": _rests_on(in_force),
         "hands": hands(in_force),
         "caution": CAUTION,
         "fit_findings": [told(one) for one in in_force.findings],
     }
+
+
+def _rests_on(in_force: InForce) -> str:
+    """What every figure of a page rests on, as a sentence."""
+    if in_force.number is None:
+        return f"{NO_FIT.text[0].upper()}{NO_FIT.text[1:]}; {NO_FIT.remedy}."
+    return f"Rests on {in_force.rests_on}."
 
 
 def _matches(one: CordInList, q: str) -> bool:
