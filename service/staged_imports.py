@@ -196,7 +196,8 @@ def _opened(staged: Staged) -> Iterator[SourceFile]:
     seen = seen_of(staged)
     sheets = () if seen is None else tuple(sheet["name"] for sheet in seen["sheets"])
     with staged.content.open("rb") as stream:
-        yield SourceFile(cast("BinaryIO", stream), staged.name or PASTED, is_lines(staged), sheets)
+        name, size = staged.name or PASTED, staged.size_bytes
+        yield SourceFile(cast("BinaryIO", stream), name, size, is_lines(staged), sheets)
 
 
 def _mark(asked: Asked) -> str:

@@ -6,7 +6,7 @@ from typing import Any, Final, cast
 
 from plaitlog.models.errors import Finding, InputError
 from plaitlog.service.pages.forms import Form
-from plaitlog.service.staged_imports import PASTED, is_lines, memory, report_of
+from plaitlog.service.staged_imports import PASTED, is_lines, memory, report_of, seen_of
 from plaitlog.service.staged_uploads import Staged
 from plaitlog.service.usecases.asked_imports import Asked
 from plaitlog.service.usecases.spreadsheets.looking import NOT_KNOWN, READING, SeenSheet, look_at
@@ -14,6 +14,7 @@ from plaitlog.service.usecases.spreadsheets.mapped import PASSED_OVER, Choices
 from plaitlog.service.usecases.spreadsheets.matching import keys_of
 from plaitlog.service.usecases.spreadsheets.numbers import Mark
 
+STATION_UNITS: Final = ("in", "ft", "mm", "cm")
 NAMED_PLACES: Final = ("thick", "mid", "point")
 _CELL: Final = re.compile(r"cell-([0-9]{1,3})-([0-9]{1,3})")
 _LINE: Final = re.compile(r"[0-9]{1,9}")
@@ -34,7 +35,7 @@ def said_in(form: Form, kept: Staged, before: Asked) -> Asked:
     encoding = form.text("encoding") if form.has("encoding") else before.encoding or ""
     encoding = encoding if encoding in ENCODINGS else ""
     decimal = form.text("decimal")
-    by_sheet, left_out = _by_sheet(form, kept, encoding or None)
+    by_sheet, left_out = _by_sheet(form, kept, before, encoding or None)
     return Asked(
         by_sheet,
         left_out,
@@ -44,14 +45,12 @@ def said_in(form: Form, kept: Staged, before: Asked) -> Asked:
     )
 
 
-def _by_sheet(form: Form, kept: Staged, encoding: str | None) -> tuple[dict[str, Choices], tuple[str, ...]]:
+def _by_sheet(
+    form: Form, kept: Staged, before: Asked, encoding: str | None
+) -> tuple[dict[str, Choices], tuple[str, ...]]:
     guessed = _look(kept, {}, encoding)
-    tables = {}
-    for number, sheet in enumerate(guessed):
-        chosen = form.text(f"s{number}-table")
-        if chosen and (sheet.table is None or sheet.table.name != chosen):
-            tables[sheet.name] = Choices(table=chosen)
-    seen = _look(kept, tables, encoding) if tables else guessed
+    ruling = {sheet.name: _ruling(form, number, sheet) for number, sheet in enumerate(guessed)}
+    seen = _look(kept, ruling, encoding)
     left_out = tuple(
         sheet.name
         for number, sheet in enumerate(seen)
@@ -59,10 +58,21 @@ def _by_sheet(form: Form, kept: Staged, encoding: str | None) -> tuple[dict[str,
     )
     found = {}
     for number, sheet in enumerate(seen):
-        choices = _choices(form, number, sheet, tables.get(sheet.name, Choices()))
+        said = before.by_sheet.get(sheet.name, Choices()).headers
+        choices = _choices(form, number, sheet, ruling[sheet.name], said, _stations(kept, sheet.name))
         if choices != Choices():
             found[sheet.name] = choices
     return found, left_out if len(left_out) < len(seen) else ()
+
+
+def _ruling(form: Form, number: int, sheet: SeenSheet) -> Choices:
+    """What is said of the sheet as a whole: it rules what its columns seem to be."""
+    table, station = form.text(f"s{number}-table"), form.text(f"s{number}-station")
+    known = None if sheet.table is None else sheet.table.name
+    return Choices(
+        units={"station": station} if station in STATION_UNITS else {},
+        table=table if table and table != known else None,
+    )
 
 
 def _look(kept: Staged, by_sheet: Mapping[str, Choices], encoding: str | None) -> tuple[SeenSheet, ...]:
@@ -71,9 +81,16 @@ def _look(kept: Staged, by_sheet: Mapping[str, Choices], encoding: str | None) -
         return look_at(cast("Any", stream), name, memory(), by_sheet=by_sheet, encoding=encoding).sheets
 
 
-def _choices(form: Form, number: int, sheet: SeenSheet, table: Choices) -> Choices:
+def _choices(
+    form: Form,
+    number: int,
+    sheet: SeenSheet,
+    ruling: Choices,
+    before: Mapping[str, str],
+    shown: Mapping[int, str],
+) -> Choices:
     headers: dict[str, str] = {}
-    units: dict[str, str] = {}
+    units: dict[str, str] = dict(ruling.units)
     keys = set() if sheet.table is None else keys_of(sheet.table)
     for column in sheet.columns:
         field = f"s{number}-c{column.index}"
@@ -85,17 +102,24 @@ def _choices(form: Form, number: int, sheet: SeenSheet, table: Choices) -> Choic
         at = form.text(f"{field}-at")
         if key == READING and column.key != READING and not at:
             raise _station_missing(column.header, field)
-        if key == READING and (column.key != READING or (at and at != column.at)):
+        if key == READING and at == shown.get(column.index):
+            if column.header in before:  # untouched: as it was said, or as the header has it
+                headers[column.header] = before[column.header]
+        elif key == READING and (column.key != READING or (at and at != column.at)):
             headers[column.header] = at if at in NAMED_PLACES else f"D {at}"
         elif key != column.key and (key in keys or key == PASSED_OVER):
             headers[column.header] = key
         unit = form.text(f"{field}-unit")
         if unit and unit in column.units:
             units[column.header] = unit
-    station = form.text(f"s{number}-station")
-    if station in {"in", "ft", "mm", "cm"}:
-        units["station"] = station
-    return Choices(headers, units, table.table)
+    return Choices(headers, units, ruling.table)
+
+
+def _stations(kept: Staged, sheet: str) -> dict[int, str]:
+    """The stations of reading columns as the page showed them."""
+    seen = seen_of(kept) or {"sheets": []}
+    columns: list[dict[str, Any]] = next((x["columns"] for x in seen["sheets"] if x["name"] == sheet), [])
+    return {column["index"]: column["at"] for column in columns if column["key"] == READING}
 
 
 def _station_missing(header: str, field: str) -> InputError:

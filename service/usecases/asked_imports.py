@@ -64,13 +64,16 @@ def asked_from(data: Mapping[str, Any]) -> Asked:
 
 @dataclass(frozen=True, slots=True)
 class SourceFile:
-    """The file that is imported: opened for reading bytes, its name, whether it holds lines of JSON."""
+    """The file that is imported, opened for reading bytes.
+
+    is_lines : whether it holds lines of JSON. sheets : names of those of a workbook.
+    """
 
     stream: BinaryIO
     name: str
+    size_bytes: int
     is_lines: bool
     sheets: tuple[str, ...] = ()
-    """Sheets of a workbook; those that are left out are told apart by name."""
 
 
 def try_out(
@@ -154,6 +157,7 @@ def _run(
                 partial=True,
                 rejects=rejects,
                 line_limit_bytes=line_limit_bytes,
+                size_bytes=source.size_bytes,
                 progress=progress,
             )
             return replace(report, rejected_rows=_lines_of(stream, report))
@@ -168,6 +172,7 @@ def _run(
         dry_run=dry_run,
         memory=memory,
         encoding=asked.encoding,
+        size_bytes=source.size_bytes,
         progress=progress,
         by_sheet=asked.by_sheet,
         corrections=asked.corrections,
