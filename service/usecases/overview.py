@@ -19,7 +19,7 @@ from plaitlog.models.tables import (
 )
 from plaitlog.service.usecases.changes.undoing import undone_changes
 from plaitlog.service.usecases.observing import fingerprint_of, is_made
-from plaitlog.service.usecases.predicting import fit_in_force
+from plaitlog.service.usecases.predicting import anything_left
 
 ENOUGH_TO_FIT = 12
 """Readings from which making a first fit is proposed (own choice: two or three whips)."""
@@ -67,7 +67,7 @@ def counts(session: Session) -> Counts:
 
 
 def fit_state(session: Session) -> FitState | None:
-    """How the fit in force stands to the records; None where there is none."""
+    """How the fit in force stands to the records; None where there is none, or nothing is left of it."""
     artefact = FitRow.artefact
     kept = session.execute(
         select(
@@ -80,10 +80,12 @@ def fit_state(session: Session) -> FitState | None:
             artefact["records"]["added"],
         ).where(FitRow.current)
     ).one_or_none()
-    if kept is None or kept[0] != fit_in_force(session).number:
+    if kept is None:
         return None
     number, created_at, fingerprint, readings, whips, last, added = kept
     stale = fingerprint != fingerprint_of(session)
+    if stale and not added and not anything_left(session, last or 0):
+        return None
     unknown = _unknown(session, last or 0, tuple(added or ())) if stale else 0
     return FitState(number, created_at, readings or 0, (whips or 0), stale, unknown)
 

@@ -84,12 +84,12 @@ def fit_in_force(session: Session) -> InForce:
             raise
         # After an update nobody should be left without an answer until the next fit.
         return InForce(replace(prior_calibration(), findings=(error.finding,)), None)
-    if stale and not _anything_left(session, found.last_reading):
+    if stale and not anything_left(session, found.last_reading):
         return InForce(replace(prior_calibration(), findings=(NOTHING_LEFT,)), None)
     return replace(found, findings=(STALE,)) if stale else found
 
 
-def _anything_left(session: Session, last_reading: int) -> bool:
+def anything_left(session: Session, last_reading: int) -> bool:
     """Whether a reading is here that a fit may have seen: an import that was undone takes them all."""
     if not last_reading:
         return True
