@@ -26,7 +26,7 @@ from plaitlog.service.preferences import preferences
 from plaitlog.service.usecases.changes.editing_whips import edit_whip
 from plaitlog.service.usecases.drafts import new_token, remove
 from plaitlog.service.usecases.listing import latest_change
-from plaitlog.service.usecases.planning.boards import PlannedAgain, keep_again, planned_again
+from plaitlog.service.usecases.planning.boards import PlannedAgain, digest_of, keep_again, planned_again
 from plaitlog.service.usecases.planning.plan_words import on_the_tape_of
 from plaitlog.service.usecases.planning.replanned_words import changed_layers
 from plaitlog.service.usecases.planning.replanning import Ahead, Standing, ahead, laid_ahead, plan_ahead
@@ -86,9 +86,8 @@ def kept_again_page(
     found = ahead(session, kept.label, kept.spec, kept.standing)
     again = laid_ahead(found, kept.layers)
     shown = on_the_tape_of(found.bench, known)
-    if refused is None and found.version != kept.version:
-        text = f"{kept.label} was changed since this was planned"
-        refused = Finding("stale", text, "plan again from what is recorded now")
+    old = _old(found, kept)
+    refused = refused or old
     finished = [
         (one.at_mm, one.size_mm)
         for one in found.made.readings
@@ -106,9 +105,17 @@ def kept_again_page(
             **card(again.told, shown, finished),
             "point": again.point_in(shown),
             "changed": changed_layers(found.made.layers, again.plan.whip.layers, shown),
-            "current": found.version == kept.version,
+            "current": old is None,
         },
     }
+
+
+def _old(found: Ahead, kept: PlannedAgain) -> Finding | None:
+    """Whether the whip was changed, or measured, since it was planned again."""
+    if (found.version, digest_of(found.readings)) == (kept.version, kept.seen):
+        return None
+    text = f"{kept.label} was changed or measured since this was planned"
+    return Finding("stale", text, "plan it once more from what is recorded now")
 
 
 def _about(made: Whip, shown: ShownUnits) -> dict[str, Any]:
@@ -198,6 +205,9 @@ def keep(request: Request, database: Database, token: str) -> Response:
         raise NotFoundError(Finding("draft-not-found", "this was kept already, or put away", "see the whip"))
 
     def recorded(session: Session) -> int | None:
+        old = _old(ahead(session, kept.label, kept.spec, kept.standing), kept)
+        if old is not None:
+            raise StaleEditError(old, kept.version, {})
         found = edit_whip(session, kept.label, {"layers": list(kept.layers)}, version=kept.version)
         remove(session, token)
         return found.number

@@ -4,6 +4,7 @@ A plan is kept as its question and its layers; what is expected of it is told an
 force. Of a whip on the bench that is planned again there is one such plan, with how far the whip was.
 """
 
+import hashlib
 import json
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
@@ -11,6 +12,7 @@ from typing import Any, Final
 
 from sqlalchemy.orm import Session
 
+from plaitlog.models.calibration.prediction import Observation
 from plaitlog.models.errors import Finding, InputError, NotFoundError
 from plaitlog.service.usecases import drafts
 from plaitlog.service.usecases.planning.choice_questions import question_of
@@ -57,11 +59,13 @@ class Board:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlannedAgain:
-    """What lies ahead of a whip, planned again and not yet recorded. version : of the record it rests on.
-    spec : what was asked for instead of what is kept with the whip, None: that. layers : as in its record."""
+    """What lies ahead of a whip, planned again and not yet recorded. version, seen : of the record and of the
+    readings that it rests on. spec : what was asked for instead of what is kept with the whip, None: that.
+    layers : as in its record."""
 
     label: str
     version: int
+    seen: str
     standing: Standing
     spec: Mapping[str, Any] | None
     layers: Sequence[Any]
@@ -145,12 +149,18 @@ def keep_again(session: Session, token: str, again: Replanned, spec: Mapping[str
     texts = {
         "label": label,
         "version": str(again.version),
+        "seen": digest_of(again.readings),
         "layer": str(again.standing.slot),
         "to_mm": repr(again.standing.to_mm),
         "spec": json.dumps(spec),
         "layers": json.dumps(records_ahead(again)),
     }
     drafts.keep(session, token, AGAIN, label, texts)
+
+
+def digest_of(readings: Sequence[Observation]) -> str:
+    """The same for the same readings: one that came in, or was changed, is noticed."""
+    return hashlib.sha256(repr(tuple(readings)).encode()).hexdigest()
 
 
 def planned_again(session: Session, token: str) -> PlannedAgain | None:
@@ -161,6 +171,7 @@ def planned_again(session: Session, token: str) -> PlannedAgain | None:
     return PlannedAgain(
         label=texts["label"],
         version=int(texts["version"]),
+        seen=texts["seen"],
         standing=Standing(int(texts["layer"]), float(texts["to_mm"])),
         spec=json.loads(texts["spec"]),
         layers=json.loads(texts["layers"]),

@@ -24,6 +24,11 @@ def laid_plan(session: Session, plan: Mapping[str, Any], label: str | None = Non
         Where it is no plan, or what it names is no longer in the workshop.
     """
     named = (plan.get("spec") or {}).get("label") or "plan"
+    if label is None:
+        # A plan tells patterns, it does not rest on them; of a whip they are what is plaited.
+        layers = plan.get("layers") or ()
+        bare = [{**one, "pattern": None} if isinstance(one, Mapping) else one for one in layers]
+        plan = {**plan, "layers": bare}
     bench, record = record_of(session, str(named), plan)
     laid = placed(read_whip(record)[0])
     planned = bench.order.whip
