@@ -81,9 +81,13 @@ def layer_lines(layer: Layer, shown: ShownUnits) -> Iterator[str]:
 def notation(layer: Layer, shown: ShownUnits) -> tuple[LengthUnit, str]:
     """Unit and line of the schedule in notation: in the preferred unit where its places are round in it."""
     assert layer.schedule is not None
-    units: tuple[LengthUnit, ...] = (shown.lengths, "in", "mm")
-    lines = [(x, print_schedule(layer.schedule, x, cords=layer.cords, fate=layer.fate)) for x in units]
-    return next((line for line in lines if not _LONG_DECIMALS.search(line[1])), lines[0])
+    lines: list[tuple[LengthUnit, str]] = []
+    for unit in dict.fromkeys((shown.lengths, "in", "mm")):
+        line = print_schedule(layer.schedule, unit, cords=layer.cords, fate=layer.fate)
+        if not _LONG_DECIMALS.search(line):
+            return unit, line
+        lines.append((unit, line))
+    return lines[0]
 
 
 _LONG_DECIMALS: Final = re.compile(r"\.\d{4}")
