@@ -1,0 +1,249 @@
+"""``python -m tests.benchmarks.pages``: how long a browser waits, on a workshop of ten thousand whips.
+
+The real server is asked over HTTP, one request after the other, and each figure is the 95th percentile beside
+its goal. Making the workshop takes some minutes; ``--keep FOLDER`` keeps it for next time, and ``--database
+FILE`` takes another one (of which a copy is used). Nothing else should run meanwhile.
+"""
+
+import argparse
+import io
+import json
+import os
+import re
+import shutil
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from html.parser import HTMLParser
+from http.client import HTTPConnection
+from itertools import islice
+from pathlib import Path
+from urllib.parse import quote, urlencode, urlsplit
+
+import numpy as np
+
+from plaitlog.seed_demo.workshop import line, records
+from plaitlog.service.database import reading, write
+from plaitlog.service.filling import fill_gathered
+from plaitlog.service.migrate import ready_engine
+from plaitlog.service.usecases.fitting import gather, store, weighed_whips, work_out
+from plaitlog.service.usecases.importing import import_lines
+
+FILE = "pages.db"
+PATIENCE_S = 120
+LISTS = (
+    "/whips",
+    "/whips?page=50",
+    "/whips?sort=made_on&down=yes",
+    "/whips?sort=thick_mm",
+    "/whips?sort=overall&down=yes&status=finished",
+    "/whips?text=orrin+fell",
+    "/whips?type=bullwhip&maker=Orrin&page=3",
+    "/whips?cord=Fell+3+mm&sort=weight_g",
+)
+HTML = {"Accept": "text/html"}
+Ask = Callable[[HTTPConnection, int], None]
+
+
+def make(file: Path, whips: int) -> None:
+    """Many invented workshops in one, with the cords of the first, and a fit of them all."""
+    engine, _ = ready_engine(str(file))
+    text = "\n".join(map(line, islice(_records(), _enough(whips)))).encode()
+    write(
+        engine, lambda session: import_lines(session, io.BytesIO(text), source="bench", size_bytes=len(text))
+    )
+    fill_gathered(engine)
+    with reading(engine) as session:
+        gathered, weighed = gather(session), weighed_whips(session)
+    worked = work_out(gathered, weighed, with_evidence=False)
+    write(engine, lambda session: store(session, worked))
+    engine.dispose()
+
+
+def _records() -> Iterator[dict[str, object]]:
+    yield from (record for record in records(1) if record["kind"] in ("cord", "stock"))
+    seed = 0
+    while True:
+        seed += 1
+        for record in records(seed):
+            if record["kind"] == "whip" and record.get("type") != "test plait":
+                yield {**record, "label": f"{seed}/{record['label']}"}
+            elif record["kind"] == "rating":
+                yield {**record, "whip": f"{seed}/{record['whip']}"}
+
+
+def _enough(whips: int) -> int:
+    """How many records hold so many whips."""
+    found = 0
+    for number, record in enumerate(_records(), start=1):
+        found += record["kind"] == "whip"
+        if found == whips:
+            return number
+    raise AssertionError("unreachable")
+
+
+@contextmanager
+def serving(file: Path, folder: Path) -> Iterator[str]:
+    """The address of ``plaitlog serve`` on a file, with a user's folder of its own."""
+    log = folder / "server.log"
+    environment = {**os.environ, "XDG_DATA_HOME": str(folder / "data")}
+    command = [str(Path(sys.executable).with_name("plaitlog")), "serve", "--port", "0"]
+    with log.open("w") as stream:
+        process = subprocess.Popen([*command, "--database", str(file)], env=environment, stderr=stream)
+    try:
+        deadline = time.monotonic() + PATIENCE_S
+        while (found := re.search(r"http://\S+?:\d+", log.read_text())) is None:
+            if process.poll() is not None or time.monotonic() > deadline:
+                raise SystemExit(log.read_text())
+            time.sleep(0.05)
+        yield found[0]
+    finally:
+        process.terminate()
+        process.wait(PATIENCE_S)
+
+
+def p95_ms(address: str, requests: int, ask: Ask) -> float:
+    """The 95th percentile of the time to a whole answer, after a few that warm up."""
+    connection = HTTPConnection(urlsplit(address).netloc, timeout=PATIENCE_S)
+    took = []
+    for number in range(-8, requests):
+        started = time.perf_counter()
+        ask(connection, number)
+        took.append(time.perf_counter() - started)
+    connection.close()
+    return float(np.percentile(took[8:], 95)) * 1000
+
+
+def get(connection: HTTPConnection, path: str) -> str:
+    connection.request("GET", path, headers=HTML)
+    answer = connection.getresponse()
+    text = answer.read().decode()
+    assert answer.status == 200, (path, answer.status, text[:500])
+    return text
+
+
+class Form(HTMLParser):
+    """The fields of a page's form with this id, in order, as a browser would send them."""
+
+    def __init__(self, wanted: str, text: str) -> None:
+        super().__init__()
+        self.fields: list[list[str]] = []
+        self._wanted, self._inside, self._area, self._select = wanted, False, False, ""
+        self._options: list[tuple[str | None, bool]] = []
+        self.feed(text)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        found = dict(attrs)
+        if tag == "form":
+            self._inside = found.get("id") == self._wanted
+        if not self._inside:
+            return
+        name = found.get("name") or ""
+        is_box = found.get("type") in ("checkbox", "radio")
+        if tag == "input" and name and (not is_box or "checked" in found):
+            self.fields.append([name, found.get("value") or ""])
+        elif tag == "textarea":
+            self._area = True
+            self.fields.append([name, ""])
+        elif tag == "select":
+            self.fields.append([name, ""])
+        elif tag == "option" and "selected" in found:
+            self.fields[-1][1] = found.get("value") or ""
+            self._select = "" if "value" in found else "text"
+
+    def handle_data(self, data: str) -> None:
+        if self._area:
+            self.fields[-1][1] += data.lstrip("\n")
+        elif self._select:
+            self.fields[-1][1], self._select = data.strip(), ""
+
+    def handle_endtag(self, tag: str) -> None:
+        self._area = self._area and tag != "textarea"
+        if tag == "form":
+            self._inside = False
+
+
+def typing(text: str, origin: str) -> Ask:
+    """Asks for the prediction again and again, each time with other strands in a layer."""
+    fields = Form("stack", text).fields
+    counts = [place for place, (name, _) in enumerate(fields) if name == "strands"]
+
+    def ask(connection: HTTPConnection, number: int) -> None:
+        typed = [(name, value) for name, value in fields]
+        typed[counts[number % len(counts)]] = ("strands", str(4 + 2 * (number % 9)))
+        headers = {**HTML, "Content-Type": "application/x-www-form-urlencoded", "Origin": origin}
+        connection.request("POST", "/predict/answer", urlencode(typed), headers)
+        answer = connection.getresponse()
+        told = answer.read().decode()
+        assert answer.status == 200, (answer.status, told[:500])
+        assert " mm" in told
+
+    return ask
+
+
+def labels(address: str) -> list[str]:
+    """Labels of the whips of some pages of the list."""
+    connection = HTTPConnection(urlsplit(address).netloc, timeout=PATIENCE_S)
+    found = [
+        row["label"]
+        for page in (1, 20, 40, 60)
+        for row in json.loads(_data(connection, f"/whips?status=finished&page={page}"))["rows"]
+    ]
+    connection.close()
+    return found
+
+
+def _data(connection: HTTPConnection, path: str) -> str:
+    connection.request("GET", path, headers={"Accept": "application/json"})
+    return connection.getresponse().read().decode()
+
+
+def measure(address: str, requests: int) -> Iterator[tuple[str, float, float]]:
+    """Each with its 95th percentile and its goal, in ms."""
+    for path in LISTS:
+        found = p95_ms(address, requests, lambda connection, _, path=path: _unread(get(connection, path)))
+        yield path, found, 150.0
+    whips: Sequence[str] = labels(address)
+    picked = np.random.default_rng(0).permutation(len(whips))
+
+    def whip(connection: HTTPConnection, number: int) -> None:
+        get(connection, f"/whips/{quote(whips[picked[number % len(picked)]], safe='')}")
+
+    yield "one whip", p95_ms(address, requests, whip), 100.0
+    connection = HTTPConnection(urlsplit(address).netloc, timeout=PATIENCE_S)
+    page = get(connection, "/predict")
+    connection.close()
+    yield "prediction while typing", p95_ms(address, requests, typing(page, address)), 50.0
+
+
+def _unread(text: str) -> None:
+    assert "<tbody>" in text, text[:500]
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(prog="python -m tests.benchmarks.pages", description=__doc__)
+    parser.add_argument("--whips", type=int, default=10_000)
+    parser.add_argument("--requests", type=int, default=60, help="of each kind")
+    parser.add_argument("--keep", metavar="FOLDER", type=Path, help="make the workshop here, or take it")
+    parser.add_argument("--database", metavar="FILE", type=Path, help="take a copy of this workshop")
+    options = parser.parse_args()
+    with tempfile.TemporaryDirectory(prefix="plaitlog-pages-") as scratch:
+        folder = Path(scratch)
+        file = (options.keep or folder) / FILE
+        if options.database:
+            file = Path(shutil.copy(options.database, folder / FILE))
+        elif not file.exists():
+            started = time.perf_counter()
+            make(file, options.whips)
+            print(f"made {options.whips} whips and a fit in {time.perf_counter() - started:.0f} s")
+        with serving(file, folder) as address:
+            for what, found, goal in measure(address, options.requests):
+                missed = "" if found <= goal else "   MISSED"
+                print(f"{what:<48}{found:>8.0f} ms p95   goal {goal:.0f} ms{missed}", flush=True)
+
+
+if __name__ == "__main__":
+    main()
