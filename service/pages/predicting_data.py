@@ -73,6 +73,7 @@ def answered(
     counts, counts_refused = _counts(in_force, cords, asked, stack, shown)
     return {
         "rows": None if rows is None else [asdict(row) for row in rows],
+        "rows_from": "line" if asked.rows is None else "rows",
         "roles": [[role, role] for role in ROLES],
         "cords": list(cords),
         "of_cords": [["", "that of the outermost layer"], *([name, name] for name in cords)],

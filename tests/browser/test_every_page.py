@@ -5,7 +5,11 @@ import pytest
 from tests.browser.axe import serious_findings
 from tests.browser.conftest import HEIGHT, WIDTHS, Opened
 
-PAGES = ("/",)
+PAGES = (
+    "/",
+    "/measure/2025-B1",
+    "/predict",
+)
 
 
 @pytest.mark.parametrize("address", PAGES)

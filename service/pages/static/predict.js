@@ -4,25 +4,33 @@ import { whenQuiet } from "./live.js";
 
 const form = document.querySelector("#stack");
 const QUIET_MS = 60;
-let latest = 0;
+const presses = [];
+let typed = false;
+let busy = false;
 
 function marked(old) {
   for (const id of ["answer", "counts"]) document.getElementById(id).toggleAttribute("data-old", old);
 }
 
-async function send(pressed = "") {
-  const mine = ++latest;
-  const sent = new URLSearchParams(new FormData(form));
-  if (pressed) sent.set("do", pressed);
-  try {
-    const answer = await fetch(form.dataset.answer, { method: "POST", body: sent, headers: { Accept: "text/html" } });
-    const html = await answer.text();
-    if (mine !== latest) return;
-    if (answer.ok) show(html, pressed);
-    marked(!answer.ok);
-  } catch {
-    if (mine === latest) marked(true);
+/** Send the form, one request after the other: a button that was pressed is never overtaken by what is typed. */
+async function send() {
+  if (busy) return;
+  busy = true;
+  while (presses.length > 0 || typed) {
+    const pressed = presses.shift() ?? "";
+    if (!pressed) typed = false;
+    const sent = new URLSearchParams(new FormData(form));
+    if (pressed) sent.set("do", pressed);
+    try {
+      const answer = await fetch(form.dataset.answer, { method: "POST", body: sent, headers: { Accept: "text/html" } });
+      const html = await answer.text();
+      if (answer.ok) show(html, pressed);
+      marked(!answer.ok);
+    } catch {
+      marked(true);
+    }
   }
+  busy = false;
 }
 
 function show(html, pressed) {
@@ -31,7 +39,7 @@ function show(html, pressed) {
     const now = answer.getElementById(piece.id);
     if (!now) continue;
     if (piece.id === "line-piece" && piece.contains(document.activeElement)) told(piece, now);
-    else if (piece.id === "rows" && !pressed && piece.contains(document.activeElement)) toldRows(piece, now);
+    else if (piece.id === "rows" && !pressed && now.dataset.from === "rows") toldRows(piece, now);
     else piece.innerHTML = now.innerHTML;
   }
   const address = answer.getElementById("answer")?.dataset.address;
@@ -66,15 +74,22 @@ function toldRows(piece, now) {
 function goOn(pressed) {
   const [what, number] = pressed.split("-");
   const layers = document.querySelectorAll("#rows .layer");
-  if (layers.length === 0) return;
+  const elsewhere = document.activeElement !== document.body && !document.querySelector("#rows").contains(document.activeElement);
+  if (layers.length === 0 || elsewhere) return;
   const at = { add: layers.length - 1, in: number - 2, out: Number(number), remove: number - 1 }[what] ?? 0;
   const layer = layers[Math.min(Math.max(at, 0), layers.length - 1)];
   (layer.querySelector(`button[value^="${what}-"]:not([disabled])`) ?? layer.querySelector("select")).focus();
 }
 
-form.addEventListener("input", whenQuiet(send, QUIET_MS));
+const soon = whenQuiet(send, QUIET_MS);
+form.addEventListener("input", () => {
+  typed = true;
+  soon();
+});
 form.addEventListener("submit", (event) => {
   event.preventDefault();
-  const pressed = event.submitter?.value ?? "";
-  send(pressed === "show" ? "" : pressed);
+  const pressed = event.submitter?.value ?? "show";
+  if (pressed === "show") typed = true;
+  else presses.push(pressed);
+  send();
 });
