@@ -88,7 +88,7 @@ def _data(session: Session, typed: Mapping[str, str], wrong: Mapping[str, Any]) 
         "materials": sorted({cord.material for cord in cords_by_name(session).values()}),
         "diameters": preferences().shown.diameters,
         "wrong": {**found["wrong"], **wrong},
-        "refused": bool(wrong),
+        "again": bool(wrong),
     }
 
 

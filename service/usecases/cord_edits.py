@@ -2,12 +2,13 @@
 
 import math
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from typing import Any, Final
 
 from plaitlog.models import units
 from plaitlog.models.errors import Finding, InputError, RecordError
 from plaitlog.service.schemas.values import METRES_LIMIT
-from plaitlog.service.usecases.new_cord import sized
+from plaitlog.service.usecases.new_cord import needed, sized
 from plaitlog.service.usecases.shown_units import ShownUnits
 
 SIZES: Final = {"diameter": "diameter_mm", "pressed": "pressed_mm", "flat_width": "flat_width_mm"}
@@ -26,6 +27,7 @@ CORD_FIELDS: Final = (
     "price_per_m",
     "notes",
 )
+NEEDED: Final = ("name", "material", "construction")
 LOT_FIELDS: Final = ("colour", "lot", "metres", "price_per_m", "notes")
 METRES: Final = units.Quantity(
     "length of cord", "mm", units.LENGTH.units, METRES_LIMIT * 1000, (1_000, 1_000_000), zero=True
@@ -97,9 +99,11 @@ def _changes(
         if text == was.get(key, "").strip():
             continue
         try:
+            if not text and key in NEEDED:
+                raise InputError(needed(key))
             changes[key] = _value(key, text, shown) if text else None
         except InputError as error:
-            findings.append(error.finding.at(key))
+            findings.append(replace(error.finding, where=key))
     if findings:
         raise RecordError(*findings)
     return changes

@@ -9,7 +9,7 @@ from typing import Any, Final
 
 from plaitlog.models import units
 from plaitlog.models.calibration.prediction import Prediction, Query
-from plaitlog.models.errors import Finding, InputError
+from plaitlog.models.errors import Finding, InputError, RecordError
 from plaitlog.models.geometry import flat_width_mm
 from plaitlog.models.whip import CONSTRUCTIONS, Construction, Cord
 from plaitlog.service.reports.cord_chart import CordChart
@@ -173,6 +173,11 @@ def on_the_bench(typed: Mapping[str, str], shown: ShownUnits) -> OnTheBench:
     )
 
 
+def needed(key: str) -> Finding:
+    """What is said where a field is empty without which no cord is kept."""
+    return Finding("needed", f"a cord needs a {key}", "type it", key)
+
+
 def sized(text: str, shown: ShownUnits) -> str:
     """A size as typed, with the unit that diameters are shown in where it has none."""
     try:
@@ -320,5 +325,8 @@ def _half_share(told: Prediction) -> float:
 
 def as_record(typed: Mapping[str, str], shown: ShownUnits) -> dict[str, Any]:
     """The record of the cord that is to be kept; RecordError or another InputError where it cannot be."""
+    missing = [key for key in ("name", "material") if not typed.get(key, "").strip()]
+    if missing:
+        raise RecordError(*(needed(key) for key in missing))
     record, _ = cord_as_measured(on_the_bench(typed, shown))
     return record

@@ -252,7 +252,7 @@ def test_an_edit_that_rests_on_an_old_version_shows_both_values_and_keeps_what_w
     [
         ({"diameter": "thick"}, "is not a diameter"),
         ({"price_per_m": "dear"}, "is not a price"),
-        ({"name": ""}, "name"),
+        ({"name": ""}, "a cord needs a name"),
         ({"name": "Fell 3 mm"}, "is the name of another cord"),
         ({"linear_density": "7 mm"}, "a linear density cannot be meant in mm"),
     ],

@@ -112,10 +112,10 @@ def test_sound_measurements_of_the_demo_raise_no_doubt(demo: TestClient) -> None
     ("typed", "status", "said"),
     [
         ({"name": "Ridge 4 mm"}, 409, "is in the workshop already"),
-        ({"name": ""}, 422, "name"),
+        ({"name": ""}, 422, "a cord needs a name"),
         ({"touching": "thick"}, 422, "is not a diameter"),
         ({"grams": ""}, 422, "its weight is missing"),
-        ({"material": ""}, 422, "material"),
+        ({"material": ""}, 422, "a cord needs a material"),
     ],
 )
 def test_a_refusal_loses_nothing_that_was_typed(
