@@ -9,6 +9,11 @@ PAGES = (
     "/",
     "/measure/2025-B1",
     "/predict",
+    "/cords",
+    "/cords/Ridge%204%20mm",
+    "/new-cord",
+    "/new-cord?touching=0.16&weighed_length=10&grams=64",
+    "/advice/Holm%203%20mm",
 )
 
 
