@@ -36,9 +36,10 @@ def serve(
     allow_lan: Annotated[
         bool, typer.Option("--allow-lan", help="Let other computers in; there are no accounts.")
     ] = False,
+    show: Annotated[bool, typer.Option("--open", help="Also open the workbench in your browser.")] = False,
     database: Database = None,
 ) -> None:
-    """Serve the JSON API to this computer until interrupted (Ctrl-C)."""
+    """Serve the workbench and the JSON API to this computer until interrupted (Ctrl-C)."""
     if not (allow_lan or is_loopback(host)):
         raise InputError(
             Finding(
@@ -52,7 +53,7 @@ def serve(
     listening = _listen(host, port)
     where, taken = listening.getsockname()[:2]
     shown = f"[{where}]" if ":" in where else where
-    say(f"Serving on http://{shown}:{taken} (API: /api/v1); Ctrl-C ends it.")
+    say(f"Serving on http://{shown}:{taken} (API: /api/v1); open it in a browser. Ctrl-C ends it.")
     say(f"Records: {_place(records)}")
     if allow_lan:
         say(OPEN_TO_ALL)
@@ -62,6 +63,10 @@ def serve(
     records.dispose()
     import uvicorn
 
+    if show:
+        import webbrowser
+
+        webbrowser.open(f"http://{shown}:{taken}/")  # answered as soon as the server takes connections up
     settings = uvicorn.Config(
         APPLICATION, factory=True, log_level="warning", server_header=False, proxy_headers=False
     )
