@@ -43,19 +43,27 @@ function keptHere() {
 async function send(pairs = texts()) {
   if (finished) return;
   const mine = ++latest;
-  sent = new Map(pairs);
+  const answer = await looked(pairs);
+  if (mine !== latest) return;
+  if (answer === null) standing.textContent = "Not reachable: kept in this browser.";
+  else take(answer, new Map(pairs));
+}
+
+/** The server's answer to what is typed; null where it gives none. */
+async function looked(pairs) {
   try {
     const answer = await fetch(`/record/${token()}/look`, { method: "POST", body: new URLSearchParams(pairs), headers: { Accept: "text/html" } });
-    if (!answer.ok) throw new Error(String(answer.status));
+    if (!answer.ok) return null;
     const holder = document.createElement("template");
     holder.innerHTML = await answer.text();
-    if (mine === latest) take(holder.content.querySelector("[data-answer]"));
+    return holder.content.querySelector("[data-answer]");
   } catch {
-    if (mine === latest) standing.textContent = "Not reachable: kept in this browser.";
+    return null;
   }
 }
 
-function take(answer) {
+function take(answer, pairs) {
+  sent = pairs;
   const { token: name, seen, state } = answer.dataset;
   if (state === "recorded") {
     finished = true;
@@ -200,11 +208,8 @@ async function restore() {
   const here = keptHere().get(token());
   if (!here || here.kept) return;
   const pairs = new Map(here.texts);
-  const answer = await fetch(`/record/${token()}/look`, { method: "POST", body: new URLSearchParams(here.texts), headers: { Accept: "text/html" } });
-  if (!answer.ok) return;
-  const holder = document.createElement("template");
-  holder.innerHTML = await answer.text();
-  const fresh = holder.content.querySelector("[data-answer]");
+  const fresh = await looked(here.texts);
+  if (fresh === null) return;
   if (fresh.dataset.state === "recorded") return forgetHere(token());
   form.querySelector("[data-answer]").replaceWith(fresh);
   form.dataset.token = fresh.dataset.token;

@@ -5,6 +5,7 @@ from functools import partial
 from typing import Any, Final
 
 from plaitlog.models import units
+from plaitlog.models.errors import Finding
 from plaitlog.models.whip import CONSTRUCTIONS, Role
 from plaitlog.service.usecases.recording import answers
 from plaitlog.service.usecases.recording.dialogue import Bench, Draft, Noted, Question, mend
@@ -112,7 +113,16 @@ def _cord(
             {"letters": {letter: name}} if letter else {"cords_of_layers": {str(place): name}}
         )
         picked = name if name != typed else ""
-        return Noted(whip, answer=name, echo=picked if name in names else f"{name}: new in the workshop")
+        if name in names:
+            return Noted(whip, answer=name, echo=picked)
+        alike = [other for other in names if name.casefold() in other.casefold()]
+        found = f"{name!r} is part of {' and of '.join(map(repr, alike))}"
+        fits = (
+            (Finding("fits-several", found, "type more of the name if one of them is meant"),)
+            if alike
+            else ()
+        )
+        return Noted(whip, answer=name, echo=f"{name}: new in the workshop", findings=fits)
 
     proposal = known.cord(letter, place, letters)
     yield Question(
