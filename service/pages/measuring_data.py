@@ -78,7 +78,8 @@ def _of_whip(whip: Whip) -> dict[str, Any]:
 def _on(whip: Whip, setup: Setup) -> str:
     if setup.after_layer is None:
         return "finished whip"
-    return f"layer {setup.after_layer}, {whip.layers[setup.after_layer - 1].role}"
+    named = [layer.role for layer in whip.layers[setup.after_layer - 1 : setup.after_layer]]
+    return f"layer {setup.after_layer}, {named[0] if named else 'which is no longer recorded'}"
 
 
 def _due(bench: OnBench, run: Run, due: Due, told: Expected, shown: ShownUnits) -> dict[str, Any]:

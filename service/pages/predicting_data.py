@@ -13,7 +13,7 @@ from plaitlog.models.whip import CONDITIONS, Cord
 from plaitlog.service.pages.predicting_asked import BESIDE, Asked, address_of, letters_text, with_line
 from plaitlog.service.pages.refusals import told
 from plaitlog.service.reports.share_bar import share_bar
-from plaitlog.service.usecases.explaining_stacks import LayerShare, layer_shares, readings_of_cords
+from plaitlog.service.usecases.explaining_stacks import LayerShare, explained, readings_of_cords
 from plaitlog.service.usecases.names import cord_meant
 from plaitlog.service.usecases.predicting import CAUTION, InForce
 from plaitlog.service.usecases.predicting_stacks import (
@@ -58,7 +58,8 @@ def answered(
     stack: Stack | None = None
     try:
         if rows is None:
-            read = rows_of(line, asked.only or None)
+            line = _whole_names(line, cords)
+            read = rows_of(line, _only(asked, cords))
             rows = None if read is None else tuple(read)
         else:
             line = line_of(rows, shown)
@@ -68,7 +69,7 @@ def answered(
         rows = asked.typed_rows if asked.rows is None else asked.rows
     said = letters_text(line.letters)
     was = (line.text, said) if stack is not None or asked.rows is not None else asked.was
-    asked = with_line(asked, _whole_names(stack, line, cords))
+    asked = with_line(asked, line)
     beside = asked.beside
     counts, counts_refused = _counts(in_force, cords, asked, stack, shown)
     return {
@@ -77,7 +78,7 @@ def answered(
         "roles": [[role, role] for role in ROLES],
         "cords": list(cords),
         "of_cords": [["", "that of the outermost layer"], *([name, name] for name in cords)],
-        "makers": [["", "not said"], *([name, name] for name in makers)],
+        "makers": [["", "not said"], *([name, name] for name in _with(makers, beside["maker"]))],
         "conditions": [["", "rolled, as where nothing is said"], *([one, one] for one in CONDITIONS)],
         "intervals": [["", "the next caliper reading"], ["true", "the diameter itself"]],
         "typed": {
@@ -109,7 +110,7 @@ def _answer(
         inner=is_inner_stack(stack),
     )
     try:
-        one = in_force.predict([query], _interval(beside))[0]
+        one, layers = explained(in_force, query, shown, _interval(beside))
     except PlaitlogError as error:
         return {"cannot": told(error.finding)}
     findings = [*stack_findings(stack), *(x for x in one.findings if x.code != "no-fit")]
@@ -117,7 +118,6 @@ def _answer(
         f"{name}: {number or 'no'} reading{'' if number == 1 else 's'}"
         for name, number in readings_of_cords(in_force, stack)
     ]
-    layers = layer_shares(in_force, stack, shown)
     return {
         "cannot": None,
         "diameter_mm": one.diameter_mm,
@@ -178,7 +178,7 @@ def _counts(
             condition=_condition(beside),
             interval=_interval(beside),
         )
-    except InputError as error:
+    except PlaitlogError as error:
         return None, told(error.finding)
     best, well = lines[0], next((line for line in lines if line.lies_well), None)
     body = "over nothing" if over_mm is None else f"over {shown.diameter(over_mm)}"
@@ -205,6 +205,18 @@ def _counts(
     }, None
 
 
+def _only(asked: Asked, cords: Mapping[str, Cord]) -> str | None:
+    """The cord of counts without a letter: as it is said, else the only one there is."""
+    named = [asked.only] if asked.only else list(asked.line.letters.values()) or list(cords)
+    return cord_meant(named[0], cords).name if len(named) == 1 else None
+
+
+def _with(names: Iterable[str], chosen: str) -> list[str]:
+    """The names there are, and the one that was chosen where it is none of them."""
+    found = list(names)
+    return found if not chosen or chosen in found else [*found, chosen]
+
+
 def _cover_words(one: Prediction, shown: ShownUnits) -> dict[str, str]:
     """The cover, and in words how strands lie that cannot lie like that."""
     cover, _, words = cover_text(one).partition(" ")
@@ -220,10 +232,8 @@ def _cord_of(typed: str, cords: Mapping[str, Cord], stack: Stack | None) -> Cord
     raise InputError(Finding("cord-missing", "it is not said of which cord", "choose one", "of"))
 
 
-def _whole_names(stack: Stack | None, line: StackLine, cords: Mapping[str, Cord]) -> StackLine:
+def _whole_names(line: StackLine, cords: Mapping[str, Cord]) -> StackLine:
     """The line with the names of its cords as the workshop has them, where a part of one was typed."""
-    if stack is None:
-        return line
     return StackLine(
         line.text, {letter: cord_meant(typed, cords).name for letter, typed in line.letters.items()}
     )

@@ -2,9 +2,10 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from plaitlog.models.calibration.calibrated_geometry import calibrated_geometry
+from plaitlog.models.calibration.prediction import Interval, Prediction, Query
 from plaitlog.models.stack import Stack, StackLayer
 from plaitlog.service.usecases.predicting import InForce
 from plaitlog.service.usecases.shown_units import ShownUnits
@@ -26,20 +27,36 @@ class LayerShare:
     angle_deg: float | None = None
 
 
-def layer_shares(in_force: InForce, stack: Stack, shown: ShownUnits) -> list[LayerShare]:
-    """Every layer of a stack, inside out, a foundation first; in a mean hand, as the fit lays them."""
+def explained(
+    in_force: InForce, query: Query, shown: ShownUnits, interval: Interval = "reading"
+) -> tuple[Prediction, list[LayerShare]]:
+    """The answer to a query, and every layer of its stack, inside out, a foundation first.
+
+    Inner layers are as thick as they are predicted before they are covered, but no thicker than what lies
+    over them; so the shares add up to the whole.
+    """
+    stack = query.stack
+    count = len(stack.layers)
+    so_far = [
+        replace(query, stack=Stack(stack.layers[:upto], stack.foundation_mm), inner=True)
+        for upto in range(1, count)
+    ]
+    told = in_force.predict([*so_far, query], interval)
+    answer = told[-1]
+    whole = answer.diameter_mm
+    found: list[LayerShare] = []
+    inner = min(stack.foundation_mm, whole)
+    if inner:
+        found.append(LayerShare("foundation", shown.diameter(inner), 0.0, inner, (inner / whole) ** 2))
     laid = calibrated_geometry(in_force.calibration, [stack])[0]
-    whole = (laid[-1].outer_mm if laid else stack.foundation_mm) ** 2
-    found = []
-    if stack.foundation_mm:
-        size = stack.foundation_mm
-        found.append(LayerShare("foundation", shown.diameter(size), 0.0, size, size**2 / whole))
-    for one in laid:
-        share = max(one.outer_mm**2 - one.inner_mm**2, 0.0) / whole
-        angle = None if one.cos_angle is None else math.degrees(math.acos(one.cos_angle))
-        name, made_of = one.layer.role, made_of_words(one.layer, shown)
-        found.append(LayerShare(name, made_of, one.inner_mm, one.outer_mm, share, one.cover, angle))
-    return found
+    for layer, size, lies in zip(stack.layers, told, laid, strict=True):
+        outer = min(max(size.diameter_mm, inner), whole)
+        share = (outer**2 - inner**2) / whole**2
+        angle = None if lies.cos_angle is None else math.degrees(math.acos(lies.cos_angle))
+        made_of = made_of_words(layer, shown)
+        found.append(LayerShare(layer.role, made_of, inner, outer, share, lies.cover, angle))
+        inner = outer
+    return answer, found
 
 
 def made_of_words(layer: StackLayer, shown: ShownUnits) -> str:

@@ -144,7 +144,7 @@ def run_of(whip: Whip, after_layer: int | None) -> tuple[float, float | None]:
     start, end = 0.0, whip.point_mm
     if whip.datum == "butt":
         start = whip.handle_length_mm or 0.0
-    if after_layer is None:
+    if after_layer is None or after_layer > len(whip.layers):
         return start, end
     layer = whip.layers[after_layer - 1]
     steps = layer.schedule.steps if layer.schedule is not None else ()
