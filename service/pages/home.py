@@ -144,7 +144,7 @@ def _next(found: Next) -> dict[str, str]:
         ),
         "gaps": (
             "See what is worth measuring next",
-            "/fit#gaps",
+            "/fit/gaps",
             "every whip is read, rated and known to the fit",
         ),
     }[found.what]

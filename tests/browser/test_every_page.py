@@ -7,6 +7,16 @@ from tests.browser.conftest import HEIGHT, WIDTHS, Opened
 
 PAGES = (
     "/",
+    "/whips?text=2025",
+    "/whips?text=nothing+like+it",
+    "/workshop",
+    "/makers",
+    "/makers/Orrin",
+    "/changes",
+    "/changes/1",
+    "/settings",
+    "/fit",
+    "/fit/gaps",
     "/measure/2025-B1",
     "/predict",
     "/cords",
