@@ -28,6 +28,7 @@ from plaitlog.service.usecases.shown_units import ShownUnits
 from plaitlog.service.usecases.whip_facts import rating_parts
 from plaitlog.service.usecases.workshop import cords_by_name, makers, ratings_with_keys, whip
 
+FORMS: Final = frozenset({"facts", "layers", "reading"})
 EMPTY_LINES: Final = 2
 """Lines for layers that are not recorded yet."""
 FREE_LETTERS: Final = 2
@@ -157,25 +158,15 @@ def edit_data(
     """The whole page; the form that could not be taken as it was typed, the others as recorded."""
     stored = recorded(session, "whip", label)
     found = whip(session, label)
-    forms = {"facts", "layers", "reading"}
-    at_fields = typed.wrong if typed.what in forms else {}
     facts = _facts_data(session, stored, shown, typed)
     layers = _layers_data(found, shown, typed)
-    told_beside = {fact["key"] for fact in facts} | {f"layer {k}" for k in range(1, len(layers) + 1)}
     readings = [_reading_data(one, shown, typed) for one in stored.parts["reading"]]
     return {
         "banner": banner(request, session),
         "label": label,
         "version": stored.version,
-        "stale": typed.what in forms and any(one.code == "stale-edit" for one in typed.wrong.values()),
-        "errors": [
-            told(one)
-            for key, one in at_fields.items()
-            if key not in told_beside
-            and one.code != "stale-edit"
-            and not (typed.what == "reading" and key in FIELDS)
-        ]
-        or ([] if typed.what in forms else [told(one) for one in typed.wrong.values()]),
+        "stale": typed.what in FORMS and any(one.code == "stale-edit" for one in typed.wrong.values()),
+        "errors": _errors(typed, facts, layers),
         "facts": facts,
         "layers": layers,
         "letters": _letters_data(found, typed),
@@ -193,6 +184,17 @@ def edit_data(
         ],
         "units": {"lengths": IN_WORDS[shown.lengths], "diameters": IN_WORDS[shown.diameters]},
     }
+
+
+def _errors(typed: Typed, facts: list[dict[str, Any]], layers: list[dict[str, Any]]) -> list[dict[str, str]]:
+    """What is to be mended and stands beside no field."""
+    if typed.what not in FORMS:
+        return [told(one) for one in typed.wrong.values()]
+    if typed.what == "reading":
+        return []  # all of it stands beside the reading
+    beside = {error["text"] for row in (*facts, *layers) if (error := row["error"])}
+    found = {key: one for key, one in typed.wrong.items() if one.code != "stale-edit"}
+    return [told(one.at(key) if key else one) for key, one in found.items() if one.text not in beside]
 
 
 def _facts_data(session: Session, stored: Recorded, shown: ShownUnits, typed: Typed) -> list[dict[str, Any]]:
