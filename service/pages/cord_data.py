@@ -16,6 +16,7 @@ from plaitlog.service.reports.shown import Shown
 from plaitlog.service.usecases.changes.history import history
 from plaitlog.service.usecases.cord_edits import CORD_FIELDS, LOT_FIELDS, cord_texts, lot_texts
 from plaitlog.service.usecases.cord_measures import LACKS, lacks
+from plaitlog.service.usecases.cord_slips import doubts
 from plaitlog.service.usecases.cord_worth import Gain, what_it_buys
 from plaitlog.service.usecases.cords_alike import beside, cords_like, learnt_of
 from plaitlog.service.usecases.cords_listed import CordInList, TypicalPlait, taught_by, whips_read
@@ -151,7 +152,15 @@ def cord_data(
     cord = known[name]
     maker = hands(in_force)
     over_mm, over_error = _body(over, shown)
-    chart = cord_chart(session, name, over_mm=over_mm, maker=maker, shown=shown, most_whips=WHIPS_DRAWN)
+    chart = cord_chart(
+        session,
+        name,
+        over_mm=over_mm,
+        maker=maker,
+        shown=shown,
+        most_whips=WHIPS_DRAWN,
+        in_force=in_force,
+    )
     whips = whips_of_cord(session, name)
     texts = cord_texts(stored.record, shown)
     return {
@@ -164,6 +173,7 @@ def cord_data(
         "new_lot": [_field(key, "-new", {}, typed) for key in LOT_FIELDS],
         "errors": dict(wrong or {}),
         "open": "",
+        "doubts": [told(one) for one in doubts(cord)],
         **_fit_data(session, in_force, cord, known, maker, shown),
         **_chart_data(chart, over, whips.total),
         "over_error": over_error,
@@ -224,7 +234,7 @@ def _fit_data(
     bought = what_it_buys(in_force, cord, maker)
     plait = TypicalPlait(bought.overlay, bought.prediction)
     readings, counts = taught_by(in_force.calibration, cord.name)
-    whips = whips_read(session).get(cord.name, 0) if readings else 0
+    whips = whips_read(session, cord.name).get(cord.name, 0) if readings else 0
     learnt = learnt_of(in_force, cord, plait.overlay, maker)
     alike = beside(in_force, cords_like(cord, known.values()), plait.overlay, maker)
     return {

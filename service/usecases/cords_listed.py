@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 
 from plaitlog.models.calibration.calibrated import Calibration
 from plaitlog.models.calibration.prediction import Prediction
-from plaitlog.models.tables import LayerCordRow, LayerRow, ReadingRow, WhipRow
+from plaitlog.models.tables import CordRow, LayerCordRow, LayerRow, ReadingRow, WhipRow
 from plaitlog.models.whip import Cord
 from plaitlog.service.usecases.cord_worth import SHOWN_COVER, typical
 from plaitlog.service.usecases.loading import cord_names
@@ -61,7 +61,8 @@ def cords_listed(session: Session, in_force: InForce, maker: str | None = None) 
         name = one.cord.name
         readings, counts = taught_by(in_force.calibration, name)
         whips = read.get(name, 0) if readings else 0
-        found.append(CordInList(one, readings, whips, thin_in(readings, whips, counts), plait))
+        thin = ("no fit yet",) if in_force.number is None else thin_in(readings, whips, counts)
+        found.append(CordInList(one, readings, whips, thin, plait))
     return found
 
 
@@ -71,13 +72,14 @@ def taught_by(calibration: Calibration, name: str) -> tuple[int, int]:
     return calibration.cords.get(name, 0), counts
 
 
-def whips_read(session: Session) -> dict[str, int]:
-    """By cord: whips with readings in which it lies."""
+def whips_read(session: Session, name: str | None = None) -> dict[str, int]:
+    """By cord: whips with readings in which it lies; of one cord where it is named."""
     read = select(ReadingRow.whip_id).join(WhipRow, WhipRow.id == ReadingRow.whip_id).where(is_made())
     counted = session.execute(
         select(LayerCordRow.cord_id, func.count(distinct(LayerRow.whip_id)))
         .join(LayerRow, LayerRow.id == LayerCordRow.layer_id)
-        .where(LayerRow.whip_id.in_(read))
+        .join(CordRow, CordRow.id == LayerCordRow.cord_id)
+        .where(LayerRow.whip_id.in_(read), *([] if name is None else [CordRow.name == name]))
         .group_by(LayerCordRow.cord_id)
     )
     names = cord_names(session)

@@ -47,12 +47,13 @@ def cord_chart(
     pattern: str | None = None,
     shown: ShownUnits | None = None,
     most_whips: int | None = None,
+    in_force: InForce | None = None,
 ) -> CordChart:
     """The chart of a cord, named whole or in part, from the fit in force, with the readings behind it.
 
     ``over_mm``: the bodies to plait over, 0 for nothing; usual ones where none is given. With a ``pattern``
     every count is plaited with its mean float. ``most_whips``: readings of so many whips at most, evenly
-    chosen, where reading all of them would take too long.
+    chosen, where reading all of them would take too long. ``in_force``: the fit in force, if it is at hand.
 
     Raises
     ------
@@ -67,7 +68,8 @@ def cord_chart(
         )
     cords = cords_by_name(session)
     cord = cord_meant(name, cords)
-    in_force = fit_in_force(session)
+    if in_force is None:
+        in_force = fit_in_force(session)
     bodies = tuple(sorted(set(over_mm))) or usual_bodies(cord, shown or ShownUnits())
     curves, findings = _curves(in_force, cord, bodies, maker, condition, pattern, every_count=bool(over_mm))
     seen = list(_readings_on(session, cord, cords, most_whips))
