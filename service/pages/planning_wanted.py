@@ -13,6 +13,12 @@ from plaitlog.service.usecases.planning.wanted_profile import WantedProfile, wan
 from plaitlog.service.usecases.shown_units import ShownUnits
 
 ROWS = 12
+NOTHING: dict[str, Any] = {
+    "wanted_picture": None,
+    "wanted_words": None,
+    "wanted_rows": [],
+    "movable": False,
+}
 
 
 def wanted_data(session: Session, typed: Mapping[str, str], shown: ShownUnits) -> dict[str, Any]:
@@ -26,7 +32,7 @@ def wanted_data(session: Session, typed: Mapping[str, str], shown: ShownUnits) -
             lacks = [str(one) for one in getattr(error, "findings", ()) or (error.finding,)]
         else:
             return {**_drawn(profile, typed, asked, shown), "lacks": []}
-    return {"wanted_picture": None, "wanted_words": None, "wanted_rows": [], "lacks": lacks}
+    return {**NOTHING, "lacks": lacks}
 
 
 def _drawn(
@@ -42,16 +48,18 @@ def _drawn(
     words.append(f"{shown.diameter(point)} at the point, {shown.long_length(profile.thong_mm)} on")
     step = max(len(points) // ROWS, 1)
     rows = [*points[:-1:step], points[-1]]
+    grips = _grips(profile, typed, asked, shown)
     picture = PlanPicture(
         name=f"Wanted diameters: {', '.join(words)}",
         shown=shown,
         point_mm=profile.thong_mm,
         wanted=points,
-        grips=_grips(profile, typed, asked, shown),
+        grips=grips,
     )
     return {
         "wanted_picture": plan_chart(picture),
         "wanted_words": ", ".join(words),
+        "movable": bool(grips),
         "wanted_rows": [{"at": shown.length(at), "at_mm": at, "size": shown.diameter(mm)} for at, mm in rows],
     }
 

@@ -27,6 +27,8 @@ PAGES = (
     "/new-cord",
     "/new-cord?touching=0.16&weighed_length=10&grams=64",
     "/advice/Holm%203%20mm",
+    "/plan?pattern=stock+whip",
+    "/plan?like=2022-008",
 )
 
 

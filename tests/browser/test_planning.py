@@ -7,7 +7,8 @@ import pytest
 from playwright.sync_api import Page, expect
 from pypdf import PdfReader
 
-from tests.browser.conftest import Opened
+from tests.browser.axe import serious_findings
+from tests.browser.conftest import HEIGHT, WIDTHS, Opened
 
 
 def fill(page: Page, **typed: str) -> None:
@@ -20,6 +21,16 @@ def printed(page: Page) -> list[str]:
     page.wait_for_load_state()
     made = page.pdf(prefer_css_page_size=True)
     return [one.extract_text() for one in PdfReader(io.BytesIO(made)).pages]
+
+
+def everybody_can_use(page: Page) -> bool:
+    """Narrow and wide, light and dark: nothing serious from axe-core, nothing to scroll sideways."""
+    for width, scheme in zip(WIDTHS, ("dark", "light"), strict=True):
+        page.set_viewport_size({"width": width, "height": HEIGHT})
+        page.emulate_media(color_scheme=scheme)
+        assert page.evaluate("document.documentElement.scrollWidth") <= width
+        assert serious_findings(page) == []
+    return True
 
 
 @pytest.mark.parametrize("scripts", [True, False])
@@ -43,6 +54,7 @@ def test_from_an_empty_form_to_a_printed_sheet_and_a_whip_on_the_bench(
     page.get_by_role("heading", name="Plan 2").wait_for()
     assert page.get_by_role("row").filter(has_text="as asked for").count() == 2
     if scripts:
+        assert everybody_can_use(page)
         assert any("Plan 2" in text for text in printed(page))
     page.locator("#plan-1").get_by_role("link", name="Bench sheet").click()
     page.get_by_role("heading", name="Bench sheet Yard whip").wait_for()
@@ -51,6 +63,7 @@ def test_from_an_empty_form_to_a_printed_sheet_and_a_whip_on_the_bench(
     assert len(sheet) == page.locator(".paper").count()
     assert "Take care" in sheet[0]
     if scripts:
+        assert everybody_can_use(page)
         by_browser = printed(page)
         assert len(by_browser) == len(sheet)
         assert "Take care" in by_browser[0]
@@ -68,6 +81,7 @@ def test_from_an_empty_form_to_a_printed_sheet_and_a_whip_on_the_bench(
     page.get_by_role("heading", name="What changes").wait_for()
     changes = page.locator("main li", has_text="overlay (layer 2): down to").all_inner_texts()
     assert changes
+    assert not scripts or everybody_can_use(page)
     page.get_by_role("button", name="Keep it with the whip").click()
     page.get_by_text("whip Y-1: layers changed.").wait_for()
     assert "On the bench: layer 2 (overlay)" in page.locator(".paper").first.inner_text()
