@@ -13,6 +13,9 @@ from plaitlog.service.jobs import Jobs
 from plaitlog.service.usecases.jobs import ask_for, note_progress, take_up
 from tests.jobs.conftest import KINDS, job, until
 
+ONE_KIND = pytest.mark.parametrize("empty_database", ["sqlite"], indirect=True)
+"""For what is the same on any kind of database."""
+
 
 def written(engine: Engine) -> set[str]:
     with reading(engine) as session:
@@ -34,6 +37,7 @@ def test_what_it_writes_and_that_it_is_done_come_together(engine: Engine, jobs: 
     assert job(engine, number).state == "done", "what is done stays done"
 
 
+@ONE_KIND
 def test_progress_never_falls(engine: Engine, jobs: Jobs, tmp_path: Path) -> None:
     asked = {"folder": str(tmp_path), "name": "a", "shares": [0.2, 0.6, 0.3, 0.7]}
     number = jobs.start("test", asked)
@@ -45,6 +49,7 @@ def test_progress_never_falls(engine: Engine, jobs: Jobs, tmp_path: Path) -> Non
     assert {0.2, 0.6, 0.7} & set(seen)
 
 
+@ONE_KIND
 def test_a_share_outside_of_its_range_is_held_within(engine: Engine) -> None:
     number, _ = write(engine, lambda session: ask_for(session, "test", {}))
     write(engine, lambda session: take_up(session, number))
@@ -53,6 +58,7 @@ def test_a_share_outside_of_its_range_is_held_within(engine: Engine) -> None:
         assert job(engine, number).done_share == kept
 
 
+@ONE_KIND
 @pytest.mark.parametrize(
     ("ends", "words"),
     [
@@ -87,6 +93,7 @@ def test_cancelled_at_once_and_nothing_is_kept(
     assert job(engine, number).state == "cancelled", "nobody calls it failed afterwards"
 
 
+@ONE_KIND
 def test_one_heavy_job_at_a_time_and_a_light_one_beside_it(
     engine: Engine, jobs: Jobs, tmp_path: Path
 ) -> None:
@@ -137,6 +144,7 @@ def test_what_another_server_left_is_interrupted_and_its_process_keeps_nothing(
     assert (job(engine, number).state, written(engine)) == ("interrupted", set())
 
 
+@ONE_KIND
 def test_no_job_of_this_number(engine: Engine, jobs: Jobs) -> None:
     with pytest.raises(NotFoundError):
         jobs.cancel(7)

@@ -20,19 +20,11 @@ from plaitlog.service.usecases.fitting import gather, store, work_out
 from plaitlog.service.usecases.importing import take_records
 from tests.api.server import serving
 from tests.pages.conftest import HTML
-from tests.usecases.test_fits_over_time import CORDS, pulled
+from tests.pages.pulled_workshop import workshop
+from tests.usecases.test_fits_over_time import pulled
 
 OWN = {"Origin": "http://127.0.0.1:8765"}
 PATIENCE_S = 60.0
-
-
-def workshop(folder: Path, name: str = "small.db", whips: int = 7) -> str:
-    """A database with a few whips that one hand pulled."""
-    database = str(folder / name)
-    engine, _ = ready_engine(database)
-    write(engine, lambda session: take_records(session, [*CORDS, *map(pulled, range(whips))]))
-    engine.dispose()
-    return database
 
 
 @pytest.fixture
@@ -72,18 +64,21 @@ def fit_rows(database: str) -> list[dict[str, Any]]:
     return rows
 
 
-def test_page_program_and_command_leave_the_same_rows(tmp_path: Path, small: TestClient) -> None:
-    made(small, "evidence")
-    by_program = workshop(tmp_path, "program.db")
+def test_page_program_and_command_leave_the_same_rows(tmp_path: Path) -> None:
+    by_page = workshop(tmp_path, "page.db", whips=4)
+    with serving(by_page) as client:
+        client.headers.update({**HTML, **OWN})
+        made(client, "evidence")
+    by_program = workshop(tmp_path, "program.db", whips=4)
     with serving(by_program) as client:
         assert client.post("/api/v1/fits", json={"evidence": True}).status_code == 201
-    by_command = workshop(tmp_path, "command.db")
+    by_command = workshop(tmp_path, "command.db", whips=4)
     done = CliRunner().invoke(command, ["fit", "--jobs", "1", "--database", by_command])
     assert done.exit_code == 0, done.output
-    by_page = fit_rows(str(tmp_path / "small.db"))
-    assert len(by_page) == 1
-    assert by_page[0]["evidence"]["trials"]
-    assert by_page == fit_rows(by_program) == fit_rows(by_command)
+    rows = fit_rows(by_page)
+    assert len(rows) == 1
+    assert rows[0]["evidence"]["trials"]
+    assert rows == fit_rows(by_program) == fit_rows(by_command)
 
 
 def test_without_a_fit_it_says_what_is_needed(empty: TestClient, small: TestClient) -> None:
