@@ -100,7 +100,7 @@ def _weight_lines(found: Expected, whip: Whip | None, shown: ShownUnits) -> list
         wrong = far_off(noted, what)
         said = weight_words(noted) + (f": {wrong.remedy}" if wrong else "")
         spread = f"{show_mass(what.low_90)} to {show_mass(what.high_90)}"
-        rows.append(["with what was on the scale", show_mass(what.value), spread, said])
+        rows.append(["as weighed", show_mass(what.value), spread, said])
     if found.balance is not None:
         low, high = shown.length(found.balance.low_90), shown.length(found.balance.high_90)
         balance = None if whip is None else whip.balance
@@ -111,7 +111,7 @@ def _weight_lines(found: Expected, whip: Whip | None, shown: ShownUnits) -> list
     for cord, use in found.cord_use.items():
         metres = shown.number(f"{use.value:.1f} m")
         spread = shown.number(f"{use.low_90:.1f} to {use.high_90:.1f} m")
-        rows.append([f"{cord}, with tails", metres, spread, f"{used[cord]:g} m" if cord in used else ""])
+        rows.append([cord, metres, spread, f"{used[cord]:g} m" if cord in used else ""])
     return rows
 
 
