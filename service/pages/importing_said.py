@@ -6,7 +6,7 @@ from typing import Any, Final, cast
 
 from plaitlog.models.errors import Finding, InputError
 from plaitlog.service.pages.forms import Form
-from plaitlog.service.staged_imports import PASTED, is_lines, memory, report_of, seen_of
+from plaitlog.service.staged_imports import PASTED, is_lines, memory, seen_of
 from plaitlog.service.staged_uploads import Staged
 from plaitlog.service.usecases.asked_imports import Asked
 from plaitlog.service.usecases.spreadsheets.looking import NOT_KNOWN, READING, SeenSheet, look_at
@@ -29,7 +29,7 @@ def said_in(form: Form, kept: Staged, before: Asked) -> Asked:
     InputError
         A column is said to hold readings, and not where they were measured.
     """
-    corrections = _corrections(form, kept, before)
+    corrections = _corrections(form, before)
     if is_lines(kept):
         return Asked(corrections=corrections)
     encoding = form.text("encoding") if form.has("encoding") else before.encoding or ""
@@ -70,7 +70,7 @@ def _ruling(form: Form, number: int, sheet: SeenSheet) -> Choices:
     table, station = form.text(f"s{number}-table"), form.text(f"s{number}-station")
     known = None if sheet.table is None else sheet.table.name
     return Choices(
-        units={"station": station} if station in STATION_UNITS else {},
+        units={"station": station} if station in STATION_UNITS and station != sheet.station_unit else {},
         table=table if table and table != known else None,
     )
 
@@ -110,7 +110,7 @@ def _choices(
         elif key != column.key and (key in keys or key == PASSED_OVER):
             headers[column.header] = key
         unit = form.text(f"{field}-unit")
-        if unit and unit in column.units:
+        if unit and unit in column.units and unit != column.unit:
             units[column.header] = unit
     return Choices(headers, units, ruling.table)
 
@@ -128,31 +128,21 @@ def _station_missing(header: str, field: str) -> InputError:
     return InputError(Finding("station-missing", text, remedy, field))
 
 
-def _corrections(form: Form, kept: Staged, before: Asked) -> dict[str, dict[int, dict[int, str]]]:
-    """Cells of the form that differ from what was shown, beside those from before."""
+def _corrections(form: Form, before: Asked) -> dict[str, dict[int, dict[int, str]]]:
+    """Cells of the form that differ from how they were shown, beside those put right before."""
     found = {
         sheet: {line: dict(cells) for line, cells in x.items()} for sheet, x in before.corrections.items()
     }
-    shown = _shown(kept)
     for name in form.texts():
         cell = _CELL.fullmatch(name)
         if cell is None or not form.has(f"sheet-{cell[1]}"):
             continue
         sheet, line, column = form.raw(f"sheet-{cell[1]}"), form.text(f"line-{cell[1]}"), int(cell[2])
-        if _LINE.fullmatch(line) is None:
-            continue
-        text = form.raw(name)
-        cells = shown.get((sheet, int(line)), ())
         # A field of one line holds no line breaks: what differs in them alone was not touched.
-        if column >= len(cells) or _on_one_line(text) != _on_one_line(cells[column]):
+        text, was = form.raw(name), form.raw(f"was-{cell[1]}-{cell[2]}")
+        if _LINE.fullmatch(line) is not None and _on_one_line(text) != _on_one_line(was):
             found.setdefault(sheet, {}).setdefault(int(line), {})[column] = text
     return found
-
-
-def _shown(kept: Staged) -> dict[tuple[str, int], list[str]]:
-    report = report_of(kept)
-    rows = [] if report is None or report["report"] is None else report["report"]["rejected"]
-    return {(row["sheet"], row["line"]): row["cells"] for row in rows}
 
 
 def _on_one_line(text: str) -> str:

@@ -14,7 +14,7 @@ from plaitlog.service.usecases.spreadsheets.looking import NOT_KNOWN, READING, k
 from plaitlog.service.usecases.spreadsheets.mapped import PASSED_OVER
 from plaitlog.service.usecases.spreadsheets.matching import titles_of
 
-CELLS_SHOWN: Final = 600
+CELLS_SHOWN: Final = 400
 """Fields for cells to be put right, all rows together: what is beyond is mended in a spreadsheet."""
 COLUMNS_SHOWN: Final = 300
 _REMEDIES: Final = {
@@ -171,6 +171,7 @@ def _report(report: dict[str, Any], typed: Mapping[str, str]) -> dict[str, Any]:
                     {
                         "column": column,
                         "header": _header(row["headers"], column),
+                        "was": text,
                         "text": typed.get(f"cell-{number}-{column}", text),
                         "wrong": any(
                             f"column {_header(row['headers'], column)!r}" in finding["where"]

@@ -49,6 +49,7 @@ def untouched(data: dict[str, Any]) -> Form:
         form[f"sheet-{row['number']}"], form[f"line-{row['number']}"] = row["sheet"], str(row["line"])
         for cell in row["cells"]:
             form[f"cell-{row['number']}-{cell['column']}"] = cell["text"]
+            form[f"was-{row['number']}-{cell['column']}"] = cell["was"]
     return form
 
 

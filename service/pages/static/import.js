@@ -39,13 +39,21 @@ if (step && columns) {
     else if (!step.hasAttribute("data-long")) soon();
   });
   let latest = 0;
+  let asking = null;
+  step.addEventListener("submit", () => {
+    step.dataset.sent = "yes";
+    latest += 1;
+    asking?.abort();
+  });
   const soon = whenQuiet(async () => {
     const mine = ++latest;
     const unsure = [...columns.querySelectorAll("select[name$=-key]")].some((one) => one.value === "");
-    if (unsure) return;
+    if (unsure || step.dataset.sent) return;
+    asking?.abort();
+    asking = new AbortController();
     rows.toggleAttribute("data-old", true);
     try {
-      const answer = await fetch(step.dataset.rows, { method: "POST", body: new URLSearchParams(new FormData(step)), headers: { Accept: "text/html" } });
+      const answer = await fetch(step.dataset.rows, { method: "POST", body: new URLSearchParams(new FormData(step)), headers: { Accept: "text/html" }, signal: asking.signal });
       const html = await answer.text();
       if (mine !== latest || answer.status !== 200) return;
       rows.innerHTML = html;
