@@ -26,7 +26,7 @@ SORTED_BY: Final = (LATEST, *(column for column in COLUMNS if column != "notes")
 class Wanted:
     """Which whips are asked for.
 
-    text : words, each of which must stand in the label, the notes, the maker's name or that of a cord.
+    text : words, each of which must stand in the label, type or notes, the maker's name or that of a cord.
     type, maker, cord, status : as noted, or NOT_NOTED; empty for any.
     sort : one of SORTED_BY. Whips of which it is not noted come last either way.
     """
@@ -134,6 +134,7 @@ def _has_word(word: str) -> ColumnElement[bool]:
     makers = select(MakerRow.id).where(_contains(MakerRow.name, word))
     return or_(
         _contains(WhipRow.label, word),
+        _contains(WhipRow.type, word),
         _contains(WhipRow.notes, word),
         WhipRow.maker_id.in_(makers),
         _of_cord(_contains(CordRow.name, word)),

@@ -49,7 +49,7 @@ def listed(
 def words_of(whip: Whip) -> str:
     """Every text that is searched, in small letters."""
     cords = [cord.cord for layer in whip.layers for cord in layer.cords]
-    return "\n".join([whip.label, whip.notes or "", whip.maker or "", *cords]).lower()
+    return "\n".join([whip.label, whip.type or "", whip.notes or "", whip.maker or "", *cords]).lower()
 
 
 def cords_of(whip: Whip) -> list[str]:
@@ -165,7 +165,8 @@ def test_sorted_by_any_column_with_unknowns_last(workshop: Engine, sort: str) ->
 
 
 @pytest.mark.parametrize(
-    "text", ["orrin", "FELL gutted", "2025-00", "tamsin ridge 4", "drawn", "nobody", "100 %", "_", "%"]
+    "text",
+    ["orrin", "FELL gutted", "2025-00", "tamsin ridge 4", "cow orrin", "drawn", "nobody", "100 %", "_", "%"],
 )
 def test_every_word_must_stand_somewhere(workshop: Engine, nouns: list[Whip], text: str) -> None:
     expected = {whip.label for whip in nouns if all(word in words_of(whip) for word in text.lower().split())}
