@@ -104,6 +104,7 @@ def test_points_of_the_target_are_dragged_and_nudged_and_the_numbers_follow(
     page.keyboard.press("Shift+ArrowLeft")
     expect(page.locator("#parallel_point")).to_have_value("9.5 in")
     expect(page.locator("#point")).to_have_value("6.1 mm")
+    page.get_by_text("none behind 56 1/2 in").first.wait_for()
     thick = page.get_by_role("slider", name="thick end").locator(".knob")
     thick.scroll_into_view_if_needed()
     box = thick.bounding_box()

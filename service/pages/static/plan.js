@@ -81,27 +81,33 @@ function put(grip, at, size) {
 }
 
 picture.addEventListener("pointerdown", (event) => {
-  const grip = event.target.closest(".grip");
-  if (!grip) return;
+  const name = event.target.closest(".grip")?.dataset.name;
+  if (!name) return;
   event.preventDefault();
-  grip.setPointerCapture(event.pointerId);
-  grip.classList.add("held");
-  chosen = grip.dataset.name;
-  const svg = grip.ownerSVGElement;
+  chosen = name;
+  // The picture may be drawn anew meanwhile, so the part around it listens and the point is looked up.
+  picture.setPointerCapture(event.pointerId);
+  const held = () => [...picture.querySelectorAll(".grip")].find((grip) => grip.dataset.name === name);
+  held().classList.add("held");
   const move = (moved) => {
-    const point = new DOMPoint(moved.clientX, moved.clientY).matrixTransform(svg.getScreenCTM().inverse());
+    const grip = held();
+    if (!grip) return;
+    const matrix = grip.ownerSVGElement.getScreenCTM().inverse();
+    const point = new DOMPoint(moved.clientX, moved.clientY).matrixTransform(matrix);
     const { left, right, long, bottom, top, thick } = numbers();
     put(grip, ((point.x - left) / (right - left)) * long, ((bottom - point.y) / (bottom - top)) * thick);
   };
   const drop = () => {
-    grip.removeEventListener("pointermove", move);
-    grip.classList.remove("held");
+    picture.removeEventListener("pointermove", move);
+    picture.removeEventListener("pointerup", drop);
+    picture.removeEventListener("pointercancel", drop);
+    held()?.classList.remove("held");
     next();
     send();
   };
-  grip.addEventListener("pointermove", move);
-  grip.addEventListener("pointerup", drop, { once: true });
-  grip.addEventListener("pointercancel", drop, { once: true });
+  picture.addEventListener("pointermove", move);
+  picture.addEventListener("pointerup", drop);
+  picture.addEventListener("pointercancel", drop);
 });
 
 picture.addEventListener("keydown", (event) => {
