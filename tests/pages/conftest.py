@@ -36,3 +36,11 @@ def demo(tmp_path: Path) -> Iterator[TestClient]:
     with serving(demo_copy(tmp_path)) as client:
         client.headers.update(HTML)
         yield client
+
+
+@pytest.fixture(scope="module")
+def looked(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
+    """The same, shared by the tests of a module that only look."""
+    with serving(demo_copy(tmp_path_factory.mktemp("looked"))) as client:
+        client.headers.update(HTML)
+        yield client

@@ -34,10 +34,10 @@ def told(client: TestClient, status: int = 200, **asked: str) -> Any:
     ],
 )
 def test_it_is_the_advice_of_the_interface(
-    demo: TestClient, asked: dict[str, str], question: dict[str, Any]
+    looked: TestClient, asked: dict[str, str], question: dict[str, Any]
 ) -> None:
-    here = told(demo, **asked)
-    there = demo.post(f"{API}/advice", json={"cord": "Holm 3 mm", **question}, headers=OWN).json()
+    here = told(looked, **asked)
+    there = looked.post(f"{API}/advice", json={"cord": "Holm 3 mm", **question}, headers=OWN).json()
     assert here["wanted"] == there["wanted"]
     assert [one["percent"] for one in here["proposals"]] == [
         round(100 * one["narrower"]) for one in there["proposals"]
@@ -45,25 +45,25 @@ def test_it_is_the_advice_of_the_interface(
     assert here["best"]["strands"] == there["proposals"][0]["strands"]
 
 
-def test_how_to_make_it_stands_there_with_its_cautions(demo: TestClient) -> None:
-    shown = demo.get(HOLM).text
+def test_how_to_make_it_stands_there_with_its_cautions(looked: TestClient) -> None:
+    shown = looked.get(HOLM).text
     assert "Burning nylon drips" in shown
     assert shown.count("Cord cuts fingers") == 1
     assert "Record this test plait" in shown
 
 
-def test_a_question_that_cannot_be_answered_is_told_and_kept(demo: TestClient) -> None:
+def test_a_question_that_cannot_be_answered_is_told_and_kept(looked: TestClient) -> None:
     for asked, field in (
         ({"size": "90 mm"}, "size"),
         ({"stack": "core ?"}, "stack"),
         ({"like": "none"}, "like"),
     ):
-        found = told(demo, 422, **asked)
+        found = told(looked, 422, **asked)
         assert found["wrong"][field]["text"]
         assert found["asked"][field] == asked[field]
         assert "--" not in found["wrong"][field]["remedy"]
         assert found["wanted"] == "4 typical stacks of it"
-    assert told(demo, 422, size="14 mm", like="2024-011")["wrong"][""]
+    assert told(looked, 422, size="14 mm", like="2024-011")["wrong"][""]
 
 
 def test_its_record_is_begun_with_everything_but_the_readings(demo: TestClient) -> None:
@@ -84,8 +84,8 @@ def test_its_record_is_begun_with_everything_but_the_readings(demo: TestClient) 
     assert any(one["label"].startswith("test plait of Holm 3 mm") for one in whip)
 
 
-def test_only_test_plaits_that_are_advised_can_be_begun(demo: TestClient) -> None:
-    refused = demo.post(HOLM, data={"plait": "13 4 100"}, headers=OWN)
+def test_only_test_plaits_that_are_advised_can_be_begun(looked: TestClient) -> None:
+    refused = looked.post(HOLM, data={"plait": "13 4 100"}, headers=OWN)
     assert refused.status_code == 422
     assert "no test plait" in refused.text
-    assert demo.get("/advice/none").status_code == 404
+    assert looked.get("/advice/none").status_code == 404

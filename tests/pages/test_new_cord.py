@@ -33,12 +33,12 @@ def test_what_is_told_of_it_is_what_its_own_page_tells_once_it_is_kept(demo: Tes
         assert before[key] == pytest.approx(after[key], rel=1e-6)
 
 
-def test_a_measurement_does_what_was_promised_of_it(demo: TestClient) -> None:
+def test_a_measurement_does_what_was_promised_of_it(looked: TestClient) -> None:
     """What is promised of weighing, at the weight that is assumed without it, is what weighing then does."""
-    before = tried(demo, touching="4.1")["told"]
+    before = tried(looked, touching="4.1")["told"]
     promised = {one["key"]: one for one in before["buys"]}["linear_density_g_per_m"]
     assumed = 0.46 * 3.14159265 / 4 * 4.1**2 * 1.14  # g/m: fibre share, round section, density of nylon
-    told = tried(demo, touching="4.1", weighed_length="10", grams=f"{10 * assumed:.6f}")["told"]
+    told = tried(looked, touching="4.1", weighed_length="10", grams=f"{10 * assumed:.6f}")["told"]
     bought = {one["key"]: one for one in told["buys"]}["linear_density_g_per_m"]
     assert promised["with_mm"] == pytest.approx(told["half_mm"], rel=1e-3)
     assert promised["without_mm"] == pytest.approx(bought["without_mm"], rel=1e-3)
@@ -47,21 +47,21 @@ def test_a_measurement_does_what_was_promised_of_it(demo: TestClient) -> None:
     assert promised["percent"] > 20
 
 
-def test_counts_from_4_to_16_over_the_body_that_was_chosen(demo: TestClient) -> None:
-    told = tried(demo, **MEASURED, over="10")["told"]
+def test_counts_from_4_to_16_over_the_body_that_was_chosen(looked: TestClient) -> None:
+    told = tried(looked, **MEASURED, over="10")["told"]
     assert told["over"] == "over 10.0 mm"
     assert [one["strands"] for one in told["counts"]] == [4, 6, 8, 10, 12, 14, 16]
     sizes = [float(one["diameter"].removesuffix(" mm")) for one in told["counts"]]
     assert sizes == sorted(sizes)
     assert sizes[0] > 10
     assert told["counts"][0]["lies"] == "gaps show"
-    assert tried(demo, **MEASURED, over="0")["told"]["over"] == "over nothing"
+    assert tried(looked, **MEASURED, over="0")["told"]["over"] == "over nothing"
 
 
-def test_nothing_is_told_of_a_cord_of_which_nothing_says_how_thick_it_is(demo: TestClient) -> None:
+def test_nothing_is_told_of_a_cord_of_which_nothing_says_how_thick_it_is(looked: TestClient) -> None:
     for typed in ({}, {"ten_strands": "41"}, {"grams": "64"}, {"pressed": "2"}):
-        assert tried(demo, **typed)["told"] is None
-    steps = tried(demo)["steps"]
+        assert tried(looked, **typed)["told"] is None
+    steps = tried(looked)["steps"]
     assert steps["steps"][0]["half_mm"] > steps["steps"][-1]["half_mm"] > steps["learnt"]["half_mm"]
 
 
@@ -78,21 +78,21 @@ def test_nothing_is_told_of_a_cord_of_which_nothing_says_how_thick_it_is(demo: T
     ],
 )
 def test_a_slip_is_told_and_put_right_by_a_button(
-    demo: TestClient, typed: dict[str, str], right: dict[str, str]
+    looked: TestClient, typed: dict[str, str], right: dict[str, str]
 ) -> None:
-    told = tried(demo, **typed)
+    told = tried(looked, **typed)
     assert told["slips"]
     assert told["slips"][0]["remedy"].startswith("likely")
     use = told["put_right"]["fields"]
     assert dict(parse_qs(use)) == {key: [text] for key, text in right.items()}
-    answer = demo.get(f"/new-cord?{urlencode({**typed, 'use': use})}", follow_redirects=False)
+    answer = looked.get(f"/new-cord?{urlencode({**typed, 'use': use})}", follow_redirects=False)
     meant = {key: found[0] for key, found in parse_qs(urlsplit(answer.headers["location"]).query).items()}
     assert meant == {**typed, **right}
-    assert tried(demo, **meant)["slips"] == []
+    assert tried(looked, **meant)["slips"] == []
 
 
-def test_sound_measurements_of_the_demo_raise_no_doubt(demo: TestClient) -> None:
-    answer = demo.get("/api/v1/cords?limit=200").json()["items"]
+def test_sound_measurements_of_the_demo_raise_no_doubt(looked: TestClient) -> None:
+    answer = looked.get("/api/v1/cords?limit=200").json()["items"]
     for cord in (item["record"] for item in answer):
         typed = {"material": cord["material"], "construction": cord["construction"]}
         for field, key, factor in (
@@ -105,7 +105,7 @@ def test_sound_measurements_of_the_demo_raise_no_doubt(demo: TestClient) -> None
                 typed[field] = f"{factor * cord[key]:.4f}"
         if "grams" in typed:
             typed["weighed_length"] = "10"
-        assert tried(demo, **typed)["slips"] == [], cord["name"]
+        assert tried(looked, **typed)["slips"] == [], cord["name"]
 
 
 @pytest.mark.parametrize(
@@ -119,28 +119,28 @@ def test_sound_measurements_of_the_demo_raise_no_doubt(demo: TestClient) -> None
     ],
 )
 def test_a_refusal_loses_nothing_that_was_typed(
-    demo: TestClient, typed: dict[str, str], status: int, said: str
+    looked: TestClient, typed: dict[str, str], status: int, said: str
 ) -> None:
     whole = {**MEASURED, "pressed": "2", "ten_strands": "40", "material": "nylon", "construction": "gutted"}
     sent = {**whole, "over": "9", "name": "Moor", "notes": "from the fair", **typed}
-    answer = demo.post("/new-cord", data=sent, headers=OWN)
+    answer = looked.post("/new-cord", data=sent, headers=OWN)
     assert answer.status_code == status
     assert said in answer.text
     for text in sent.values():
         assert not text or text in answer.text
-    shown = demo.post("/new-cord", data=sent, headers={**OWN, "Accept": "application/json"}).json()
+    shown = looked.post("/new-cord", data=sent, headers={**OWN, "Accept": "application/json"}).json()
     assert {key: text for key, text in shown["typed"].items() if text} == {k: v for k, v in sent.items() if v}
-    assert demo.get("/api/v1/cords/Moor").status_code == 404
+    assert looked.get("/api/v1/cords/Moor").status_code == 404
 
 
-def test_the_part_for_the_script_tells_the_same_and_writes_nothing(demo: TestClient) -> None:
-    whole = tried(demo, **MEASURED)
-    part = demo.post("/new-cord/tried", data=MEASURED, headers=OWN)
+def test_the_part_for_the_script_tells_the_same_and_writes_nothing(looked: TestClient) -> None:
+    whole = tried(looked, **MEASURED)
+    part = looked.post("/new-cord/tried", data=MEASURED, headers=OWN)
     assert part.status_code == 200
     assert "<html" not in part.text
     for shown in (whole["told"]["plait"], *(one["diameter"] for one in whole["told"]["stacks"])):
         assert shown in part.text
-    assert demo.get("/api/v1/cords").json()["total"] == 12
+    assert looked.get("/api/v1/cords").json()["total"] == 12
 
 
 def test_without_a_fit_the_page_says_on_what_it_rests(empty: TestClient) -> None:
