@@ -23,7 +23,7 @@ from plaitlog.service.pages.whip_parts import (
 )
 from plaitlog.service.preferences import preferences
 from plaitlog.service.usecases.changes.editing import remove_whip
-from plaitlog.service.usecases.handling.parameters import parameters_of
+from plaitlog.service.usecases.handling.parameters import shape_of
 from plaitlog.service.usecases.handling.taper_words import sentences
 from plaitlog.service.usecases.predicting import CAUTION, fit_in_force
 from plaitlog.service.usecases.turn_angles import turn_angles
@@ -69,7 +69,7 @@ def whip(
         "readings": read_beside_expected(in_force, found, cords, shown),
         "turns": [turn.words(shown) for turn in turn_angles(in_force, found, cords)],
         "weighed": weighed(in_force, found, cords, shown),
-        "taper": list(sentences(parameters_of(in_force, found, cords), shown)),
+        "taper": list(sentences(shape_of(in_force, found, cords), shown)),
         "ratings": rated(found),
         "beside": beside_its_plan(in_force, found, cords, shown),
         "other_cord": in_other_cord(in_force, found, cords, shown, other, instead),

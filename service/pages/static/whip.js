@@ -81,16 +81,16 @@ function showStations(figure) {
   }
 
   picture.addEventListener("pointermove", under);
-  picture.addEventListener("pointerdown", (event) => {
-    under(event);
-    slider.focus({ preventScroll: true });
-  });
+  picture.addEventListener("pointerdown", under);
   slider.addEventListener("input", () => show(Number(slider.value)));
-  slider.addEventListener("keydown", (event) => {
+  // A click on the drawing leaves the keys with the figure, a step with Tab further they are the slider's.
+  figure.addEventListener("keydown", (event) => {
     const by = { ArrowRight: 1, ArrowUp: 1, ArrowLeft: -1, ArrowDown: -1, PageUp: 12, PageDown: -12 }[event.key];
-    if (by === undefined) return;
+    if (by === undefined || event.ctrlKey || event.altKey || event.metaKey) return;
     event.preventDefault();
     show((Math.round(Number(slider.value) / stepMm) + by) * stepMm);
+    const x = (Number(cursor.getAttribute("x1")) / width) * picture.getBoundingClientRect().width;
+    if (x < figure.scrollLeft || x > figure.scrollLeft + figure.clientWidth) figure.scrollLeft = x - figure.clientWidth / 2;
   });
   show(Math.max(start, 0), false);
 }
