@@ -127,6 +127,8 @@ def proposed(given: Texts) -> dict[str, str]:
         return {**found, "l2_role": ""}
     if "pattern" in given:
         found["pattern"] = given["pattern"]
+    if "cord" in given:
+        found |= {"l1_cord": given["cord"], "l2_cord": given["cord"]}
     return found
 
 

@@ -1,5 +1,7 @@
 """A new cord by its page: what comes out, what each measurement buys, slips, and keeping it."""
 
+import re
+from html import unescape
 from typing import Any
 from urllib.parse import parse_qs, urlencode, urlsplit
 
@@ -28,6 +30,13 @@ def test_what_is_told_of_it_is_what_its_own_page_tells_once_it_is_kept(demo: Tes
     page = demo.get(kept.headers["location"])
     assert "What is wanted of it?" in page.text
     assert "/undo" in page.text
+    wanted = page.text.split("What is wanted of it?")[1].split("</section>")[0]
+    ways = [unescape(one) for one in re.findall(r'href="([^"]+)"', wanted)]
+    assert [way.partition("?")[0] for way in ways] == ["/advice/Moor%204%20mm", "/predict", "/plan"]
+    for way in ways:
+        there = demo.get(way)
+        assert there.status_code == 200
+        assert "Moor 4 mm" in there.text
     after = demo.get("/cords/Moor%204%20mm", headers={"Accept": "application/json"}).json()
     for key in ("diameter_mm", "half_mm", "overlay"):
         assert before[key] == pytest.approx(after[key], rel=1e-6)
