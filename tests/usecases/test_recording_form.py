@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from plaitlog.models.whip import Whip
 from plaitlog.service.usecases.recording.dialogue import Bench, Draft
 from plaitlog.service.usecases.recording.form import fill, first_texts
 from plaitlog.service.usecases.recording.looking import look_at
@@ -86,6 +87,13 @@ def test_a_line_break_within_a_line_parts_words() -> None:
     filled = fill({"label": "a", "readings.1": "0 each 6: 19.2\n17.9\r\n16.4"}, "old", BENCH)
     assert filled.wrong == ()
     assert records(filled.draft, BENCH)[0]["readings"] == "in mm: 0 each 6: 19.2 17.9 16.4"
+
+
+def test_a_last_whip_without_layers_leaves_the_usual_ones_proposed() -> None:
+    bench = replace(BENCH, last=Whip(label="K-1", type="bullwhip"))
+    fields = fill({**TAKEN, "layer.1": "6; p", "layer.2": "12; p", "layer.3": "16; p"}, "new", bench).fields
+    echoes = [field.echo.partition(":")[0] for field in fields if field.question.key.startswith("layer.")]
+    assert echoes == ["core", "belly", "overlay"]
 
 
 PIECES = st.sampled_from(

@@ -94,7 +94,9 @@ def proposals(draft: Draft, bench: Bench) -> Proposals:
         fall=(alike and alike.fall) or no_fall,
         cracker=(alike and alike.cracker) or ("" if kind != "test plait" else NONE),
         material=_likely_material(bench),
-        roles=tuple(layer.role for layer in alike.layers) if alike else ROLES_OF_TYPE.get(kind, USUAL_ROLES),
+        roles=tuple(layer.role for layer in alike.layers)
+        if alike and alike.layers
+        else ROLES_OF_TYPE.get(kind, USUAL_ROLES),
         has_handle=kind not in WITHOUT_HANDLE,
         is_plait=kind == TEST_PLAIT,
         cords=bench.cords,
