@@ -19,9 +19,9 @@ from typing import Any, Final
 from sqlalchemy import Engine
 from sqlalchemy.exc import SQLAlchemyError
 
-from plaitlog.models.errors import DatabaseError
+from plaitlog.models.errors import BusyDatabaseError, DatabaseError
 from plaitlog.service.database import reading, write
-from plaitlog.service.usecases.jobs import LEFT, ask_for, end, interrupt_left, one_job, take_up
+from plaitlog.service.usecases.jobs import LEFT, ask_for, end, interrupt, live_jobs, one_job, take_up
 from plaitlog.service.work.kinds import KINDS, Kind
 from plaitlog.service.work.running import run
 
@@ -53,17 +53,29 @@ class Jobs:
         self._threads: list[Thread] = []
         self._processes: dict[int, SpawnProcess] = {}
         self._endings: dict[int, Ending] = {}
+        self._own: set[int] = set()
         self._closed = False
 
     def open(self) -> None:
-        """Mark what an earlier server left unfinished; called once, before the first request."""
-        write(self._engine, interrupt_left)
+        """Mark what an earlier server left unfinished; called once, before the first request.
+
+        There is one server to a database: the jobs of another one that still runs are ended by this.
+        """
+        with reading(self._engine) as session:
+            left = live_jobs(session)
+        if not left:
+            return
+        try:
+            write(self._engine, partial(interrupt, numbers=left))
+        except BusyDatabaseError:  # nobody waits for the server because somebody else writes for long
+            Thread(target=self._mark_all, args=(left,), daemon=True, name="jobs-left").start()
 
     def start(self, kind: str, asked: Mapping[str, Any]) -> int:
         """Have work done: the number of its row, at once. The same asked for twice is one job."""
         found = self._kinds[kind]
         number, is_new = write(self._engine, lambda session: ask_for(session, kind, asked))
         if is_new:
+            self._own.add(number)
             self._queue(found.heavy).put((number, found))
         return number
 
@@ -92,9 +104,9 @@ class Jobs:
             self._stop(number, INTERRUPTED)
         for thread in self._threads:
             thread.join(PATIENCE_S)
-        if self._threads:
+        if self._own:
             with suppress(DatabaseError, SQLAlchemyError):  # the next start does it as well
-                write(self._engine, interrupt_left)
+                write(self._engine, partial(interrupt, numbers=self._own))  # what waited
 
     def _queue(self, heavy: bool) -> Queue:
         with self._lock:
@@ -143,6 +155,10 @@ class Jobs:
         if process is not None:
             process.kill()
         self._mark(number, ending)
+
+    def _mark_all(self, numbers: list[int]) -> None:
+        for number in numbers:
+            self._mark(number, INTERRUPTED)
 
     def _mark(self, number: int, otherwise: Ending) -> None:
         """Let the row end, unless it has ended; a database that is busy is asked again."""

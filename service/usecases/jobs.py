@@ -5,7 +5,7 @@ Every step below asks for the state it comes from, so that whoever is late chang
 """
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -110,9 +110,15 @@ def end(session: Session, number: int, state: str, words: str) -> bool:
     return _changed(session, number, LIVE, state=state, doing=words)
 
 
-def interrupt_left(session: Session) -> None:
-    """Mark what an ended server left waiting or running: nobody works on it any more."""
-    session.execute(update(JobRow).where(JobRow.state.in_(LIVE)).values(state="interrupted", doing=LEFT))
+def live_jobs(session: Session) -> list[int]:
+    """Numbers of the jobs that wait or run."""
+    return list(session.scalars(select(JobRow.id).where(JobRow.state.in_(LIVE)).order_by(JobRow.id)))
+
+
+def interrupt(session: Session, numbers: Collection[int]) -> None:
+    """Mark jobs that nobody works on any more, as far as they have not ended."""
+    left = JobRow.state.in_(LIVE), JobRow.id.in_(numbers)
+    session.execute(update(JobRow).where(*left).values(state="interrupted", doing=LEFT))
 
 
 def _changed(session: Session, number: int, states: Sequence[str], **values: Any) -> bool:
