@@ -72,6 +72,7 @@ def test_its_record_is_begun_with_everything_but_the_readings(demo: TestClient) 
     address = begun.headers["location"]
     assert address.startswith("/record/")
     shown = demo.get(address).text
+    assert "no closing" not in shown
     for text in ("test plait of Holm 3 mm", f"overlay {best['strands']}A", "100 mm", "4 mm"):
         assert text in shown
     form = {"do": "keep", "mode": "new", "status": "finished", "readings.1": "30 mm: 10.2; 70 mm: 10.3"}

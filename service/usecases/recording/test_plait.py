@@ -10,10 +10,11 @@ def plait_texts(plait: ShortPlait, maker: str | None) -> dict[str, str]:
     return {
         "label": plait.label,
         "type": TEST_PLAIT,
+        "status": "finished",
         "maker": maker or "",
         "thong_length": f"{plait.length_mm:g} mm",
         "foundation": f"{plait.foundation_mm:g} mm",
-        "layer.1": f"overlay {plait.strands}A {layer.pattern}",
+        "layer.1": f"overlay {plait.strands}A {layer.pattern}; p",
         "cord.A": plait.cord.name,
         "complete": "yes",
     }
