@@ -106,7 +106,7 @@ def rows(request: Request, database: Database, limits: Limits, token: str, form:
         if asked != before and not is_long(kept):
             say(kept, asked)
             _checked(request, database, limits, kept)
-    except InputError:
+    except (InputError, FileNotFoundError):  # nothing to show, or the file was let go meanwhile
         return Response(status_code=204)
     with reading(database) as session:
         data = step_data(session, kept, seen_of(kept), report_of(kept), {})

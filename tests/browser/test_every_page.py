@@ -32,6 +32,9 @@ PAGES = (
     "/advice/Holm%203%20mm",
     "/plan?pattern=stock+whip",
     "/plan?like=2022-008",
+    "/import",
+    "/export",
+    "/backups",
 )
 
 
