@@ -14,11 +14,12 @@ from plaitlog.models.errors import StackNotKnownError
 from plaitlog.models.stack import stack_at
 from plaitlog.models.tables import FitRow, ReadingRow
 from plaitlog.models.whip import Cord, Whip
+from plaitlog.service.usecases.loading import whip_keys
 from plaitlog.service.usecases.measuring.runs import Setup
 from plaitlog.service.usecases.observing import REASONS, is_inner, observation
 from plaitlog.service.usecases.places import placed
 from plaitlog.service.usecases.predicting import InForce, fit_in_force
-from plaitlog.service.usecases.workshop import cords_by_name, readings_with_keys, whip
+from plaitlog.service.usecases.workshop import cords_by_name, whip
 
 Z99: Final = 2.5758293035489004
 """Standard normal quantile at 0.995: half width of an equal-tailed 99 % interval."""
@@ -69,18 +70,18 @@ def on_bench(session: Session, label: str) -> OnBench:
     """The whip with the fit in force and the readings that the fit does not know. NotFoundError."""
     found = placed(whip(session, label))
     cords = cords_by_name(session)
-    listed = readings_with_keys(session, label)
     fitted_at = session.scalar(select(FitRow.created_at).where(FitRow.current))
-    keys = [key for key, _, _ in listed]
-    wanted = select(ReadingRow.id).where(ReadingRow.id.in_(keys))
-    if fitted_at is not None:
-        wanted = wanted.where(ReadingRow.created_at > fitted_at)
-    later = set(session.scalars(wanted)) if keys else set()
+    # In the order in which the whip has them.
+    rows = session.execute(
+        select(ReadingRow.id, ReadingRow.created_at)
+        .where(ReadingRow.whip_id == whip_keys(session, [label])[label])
+        .order_by(ReadingRow.id)
+    )
     seen = {}
-    for key, reading in zip(keys, found.readings, strict=True):
-        if key in later:
+    for row, reading in zip(rows, found.readings, strict=True):
+        if fitted_at is None or row.created_at > fitted_at:
             try:
-                seen[key] = observation(found, reading, cords)
+                seen[row.id] = observation(found, reading, cords)
             except StackNotKnownError:
                 continue
     return OnBench(found, cords, fit_in_force(session), seen)
