@@ -10,7 +10,8 @@ from plaitlog.models.units import MM_PER, show_mass
 from plaitlog.models.whip import Cord, Whip
 from plaitlog.service.pages.refusals import told
 from plaitlog.service.pages.rendering import path_of
-from plaitlog.service.reports.page_drawing import legend, page_drawing
+from plaitlog.service.reports.page_drawing import page_drawing
+from plaitlog.service.reports.page_fills import legend
 from plaitlog.service.usecases.changes.history import changes_of, touching_others
 from plaitlog.service.usecases.kept_plans import wanted_along
 from plaitlog.service.usecases.missing.usability import usability
@@ -40,6 +41,7 @@ def drawn_whip(in_force: InForce, whip: Whip, cords: Cords, shown: ShownUnits) -
     except StackNotKnownError as error:
         return {"picture": "", "why": error.finding.text}
     wanted = wanted_along(whip.plan)
+    said = {"no reading is recorded", *(finding.text for finding in in_force.findings)}
     return {
         "picture": page_drawing(drawing, wanted),
         "why": "",
@@ -49,7 +51,8 @@ def drawn_whip(in_force: InForce, whip: Whip, cords: Cords, shown: ShownUnits) -
         "layers": [{"place": x.place, "role": x.role, "made_of": x.made_of} for x in drawing.layers],
         "stations": stretches(drawing),
         "nearest": nearest(drawing),
-        "remarks": [one for one in drawing.remarks if one != "no reading is recorded"],
+        # What is said of the fit stands at the top of the page, and readings have a place of their own.
+        "remarks": [one for one in drawing.remarks if one not in said],
         "unit": shown.lengths,
         "mm_per_unit": float(MM_PER[shown.lengths]),
         "step": STEPS[shown.lengths],

@@ -15,6 +15,7 @@ from plaitlog.service.reports.drawing_scale import TICKS
 from plaitlog.service.reports.drawing_section import fill_of
 from plaitlog.service.reports.drawn_whip import DrawnReading, Section, WhipDrawing
 from plaitlog.service.reports.page_charts import rule
+from plaitlog.service.reports.page_fills import diamond, dot, fill, filled, patterns
 from plaitlog.service.reports.page_strips import STRIP, strips
 from plaitlog.service.reports.svg import Attribute, element, path, rect, text, title, width_of
 
@@ -22,10 +23,11 @@ WIDTH: Final = 860.0
 LEFT, RIGHT, TOP = 44.0, 846.0, 8.0
 HALF: Final = 80.0
 """Most room above, and below, the centre line."""
+ANY_MM: Final = 10.0
+"""Shown where no diameter is known at all."""
 BELOW: Final = 46.0
 """For the ruler under the figure."""
 LETTER: Final = 12.0
-LAYERS: Final = ("foundation", "core", "filler", "belly", "second belly", "bolster", "binding", "overlay")
 Place = tuple[float, float]
 
 
@@ -59,7 +61,7 @@ def page_drawing(drawing: WhipDrawing, wanted: Sequence[Place] = ()) -> str:
     return element(
         "svg",
         title(f"{drawing.label}: layers in section above the centre line, finished diameter below it"),
-        _patterns(),
+        patterns(),
         *strips(drawing, scale.x, TOP),
         *_diameters(drawing, scale),
         *_bands(drawing, scale),
@@ -90,43 +92,9 @@ def _said_to_script(drawing: WhipDrawing) -> dict[str, Attribute]:
     }
 
 
-def legend(drawing: WhipDrawing, *, wanted: bool) -> list[tuple[str, str]]:
-    """Mark (SVG) and words of everything that is drawn."""
-    there = {
-        fill_of(drawing, layer.role, layer.place) for section in drawing.sections for layer in section.layers
-    }
-    if drawing.foundation_mm:
-        there.add("foundation")
-    words = {"filler": "filler: dropped strands that run on inside"}
-    found = [
-        (_swatch(_filled(1, 1, 26, 12, role)), words.get(role, role)) for role in LAYERS if role in there
-    ]
-    if any(not section.reason for section in drawing.sections):
-        mark = rect(1, 1, 26, 12, class_="interval") + rule(1, 7, 27, 7, "predicted")
-        found.append((_swatch(mark), "predicted, with the 90 % interval of the next reading"))
-    if wanted:
-        found.append((_swatch(rule(1, 7, 27, 7, "wanted")), "wanted by its plan"))
-    finished = [reading for reading in drawing.readings if reading.after_layer is None]
-    if finished:
-        found.append((_swatch(_dot(14, 7, "measured")), "measured"))
-    if len(finished) < len(drawing.readings):
-        found.append((_swatch(_diamond(14, 7, "measured inner")), "measured on an inner layer"))
-    if any(reading.doubtful for reading in drawing.readings):
-        found.append((_swatch(_dot(14, 7, "measured doubtful")), "doubtful"))
-    if any(section.uncertain for section in drawing.sections):
-        mark = _filled(1, 1, 26, 12, "range")
-        found.append((_swatch(mark), "strand count between two figures"))
-    return found
-
-
-def _swatch(mark: str) -> str:
-    return element("svg", mark, viewBox="0 0 28 14", class_="swatch", aria_hidden="true")
-
-
 def _scale(drawing: WhipDrawing, wanted: Sequence[Place]) -> PageScale:
     thickest = max(
         [
-            1.0,
             drawing.handle_diameter_mm or 0.0,
             drawing.foundation_mm,
             *(section.high_90_mm for section in drawing.sections),
@@ -134,48 +102,11 @@ def _scale(drawing: WhipDrawing, wanted: Sequence[Place]) -> PageScale:
             *(size for _, size in wanted),
         ]
     )
-    across = 2 * HALF / thickest
+    across = 2 * HALF / (thickest or ANY_MM)
     half = HALF + 6
     return PageScale(
         drawing.start_mm, drawing.end_mm, across, TOP + STRIP * len(drawing.layers) + half + 6, half
     )
-
-
-def _patterns() -> str:
-    """The hatchings of the layers: each can be told from the others without colour."""
-
-    def pattern(role: str, size: float, *marks: str) -> str:
-        ground = rect(0, 0, size, size, class_=f"lay {role.replace(' ', '-')}")
-        return element(
-            "pattern", ground, *marks, id=_name(role), width=size, height=size, patternUnits="userSpaceOnUse"
-        )
-
-    def dots(size: float, radius: float) -> str:
-        return element("circle", cx=size / 2, cy=size / 2, r=radius, class_="dots")
-
-    return element(
-        "defs",
-        pattern("core", 7, dots(7, 1.1)),
-        pattern("filler", 4, dots(4, 0.8)),
-        pattern("belly", 7, rule(0, 7, 7, 0, "hatch")),
-        pattern("second belly", 5, rule(0, 0, 5, 5, "hatch")),
-        pattern("overlay", 9, rule(0, 9, 9, 0, "hatch"), rule(0, 0, 9, 9, "hatch")),
-        pattern("range", 4, rule(2, 0, 2, 4, "vague")),
-    )
-
-
-def _name(role: str) -> str:
-    return f"lay-{role.replace(' ', '-')}"
-
-
-def _filled(x: float, y: float, width: float, height: float, role: str) -> str:
-    return rect(x, y, width, height, **_fill(role))
-
-
-def _fill(role: str) -> dict[str, Attribute]:
-    if role in {"foundation", "bolster", "binding"}:
-        return {"class_": f"lay {role}"}
-    return {"fill": f"url(#{_name(role)})", "class_": f"layer {role.replace(' ', '-')}"}
 
 
 def _runs(drawing: WhipDrawing) -> Iterator[list[Section]]:
@@ -198,10 +129,10 @@ def _bands(drawing: WhipDrawing, scale: PageScale) -> Iterator[str]:
                 if layer.count is not None and not layer.count.exact and bounds:
                     inner, outer = map(scale.above, bounds)
                     left, right = scale.x(section.from_mm), scale.x(section.to_mm)
-                    yield _filled(left, outer, right - left, inner - outer, "range")
+                    yield filled(left, outer, right - left, inner - outer, "range")
 
 
-def _band(scale: PageScale, run: list[Section], place: int, role: str, fill: str) -> Iterator[str]:
+def _band(scale: PageScale, run: list[Section], place: int, role: str, kind: str) -> Iterator[str]:
     bounds = [(section, _bounds(section, place, role)) for section in run]
     for lies, stretch in groupby(bounds, key=lambda one: one[1] is not None):
         if not lies:
@@ -209,7 +140,7 @@ def _band(scale: PageScale, run: list[Section], place: int, role: str, fill: str
         shape = [(one.from_mm, one.to_mm, *found) for one, found in stretch if found is not None]
         outside = [(scale.x(at), scale.above(outer)) for low, high, _, outer in shape for at in (low, high)]
         inside = [(scale.x(at), scale.above(inner)) for low, high, inner, _ in shape for at in (low, high)]
-        yield path(outside + inside[::-1], closed=True, **_fill(fill))
+        yield path(outside + inside[::-1], closed=True, **fill(kind))
 
 
 def _bounds(section: Section, place: int, role: str) -> tuple[float, float] | None:
@@ -246,7 +177,7 @@ def _wanted(wanted: Sequence[Place], scale: PageScale) -> Iterator[str]:
 def _not_known(drawing: WhipDrawing, scale: PageScale) -> Iterator[str]:
     """Stretches without a known stack stay empty, framed by dashes and marked as such."""
     sizes = [section.diameter_mm for section in drawing.sections if not section.reason]
-    thick = max([*sizes, *(reading.diameter_mm for reading in drawing.readings)], default=10.0)
+    thick = max([*sizes, *(x.diameter_mm for x in drawing.readings)], default=2 * HALF / scale.across)
     for section in drawing.sections:
         if section.reason:
             left, right = scale.x(section.from_mm), scale.x(section.to_mm)
@@ -270,7 +201,7 @@ def _handle(drawing: WhipDrawing, scale: PageScale) -> Iterator[str]:
         yield text((LEFT + right) / 2, top + 10, "handle", 11.0, text_anchor="middle", class_="small")
         return
     left, size = scale.x(drawing.start_mm), drawing.handle_diameter_mm
-    thick = size or max([10.0, *(section.diameter_mm for section in drawing.sections)])
+    thick = size or max(section.diameter_mm for section in drawing.sections) or 2 * HALF / scale.across
     kind = "handle" if size else "unknown"
     yield rect(left, scale.above(thick), right - left, scale.across * thick, class_=kind)
     end = min(right, scale.x(drawing.foundation_to_mm))
@@ -287,18 +218,8 @@ def _reading(reading: DrawnReading, drawing: WhipDrawing, scale: PageScale) -> s
     words = f"{shown.diameter(reading.diameter_mm)}{'?' if reading.doubtful else ''} measured at "
     name = title(f"{words}{shown.length(reading.at_mm)}")
     if reading.after_layer is None:
-        return _dot(scale.x(reading.at_mm), scale.below(reading.diameter_mm), kind, name)
-    return _diamond(scale.x(reading.at_mm), scale.above(reading.diameter_mm), f"{kind} inner", name)
-
-
-def _dot(x: float, y: float, kind: str, name: str = "") -> str:
-    return element("circle", *filter(None, (name,)), cx=x, cy=y, r=3.6, class_=kind)
-
-
-def _diamond(x: float, y: float, kind: str, name: str = "") -> str:
-    around = ((0.0, -5.0), (5.0, 0.0), (0.0, 5.0), (-5.0, 0.0))
-    drawn = path([(x + dx, y + dy) for dx, dy in around], closed=True, class_=kind)
-    return element("g", name, drawn) if name else drawn
+        return dot(scale.x(reading.at_mm), scale.below(reading.diameter_mm), kind, name)
+    return diamond(scale.x(reading.at_mm), scale.above(reading.diameter_mm), f"{kind} inner", name)
 
 
 def _diameters(drawing: WhipDrawing, scale: PageScale) -> Iterator[str]:

@@ -7,7 +7,7 @@ import pytest
 
 from plaitlog.models.whip import Reading, Weight, Whip
 from plaitlog.service.usecases.planning.beside_plan import BesideLine, beside_plan
-from plaitlog.service.usecases.planning.beside_words import layers_otherwise, summary, whole
+from plaitlog.service.usecases.planning.beside_words import cells, layers_otherwise, summary, whole
 from plaitlog.service.usecases.planning.keeping import kept_document
 from plaitlog.service.usecases.shown_units import ShownUnits
 from tests.planning.drawn_plans import CORDS, IN_FORCE, STOCK, finished, laid
@@ -107,3 +107,15 @@ def test_the_words_lead_with_how_many_came_out_as_planned() -> None:
     assert third == f"  of which on average the rest +{mean:.1f}"
     weight, *_ = whole(told, made, MM)
     assert weight.startswith(f"  weighs 400 g (bare); planned {KEPT['weight_g']:.0f} g without fall")
+
+
+def test_numbers_with_a_decimal_comma_are_told_like_others() -> None:
+    made = replace(PLANNED, plan=KEPT, readings=as_planned(thicker=1.1))
+    told = beside_plan(IN_FORCE, made, CORDS)
+    assert told is not None
+    points = [cells(line, MM) for line in told.lines]
+    commas = [cells(line, replace(MM, decimal_comma=True)) for line in told.lines]
+    assert [[cell.replace(",", ".") for cell in row] for row in commas] == [
+        [cell.replace(",", ".") for cell in row] for row in points
+    ]
+    assert all("+" in row[5] and "," in row[5] for row in commas)

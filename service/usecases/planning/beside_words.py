@@ -103,7 +103,7 @@ def _parts(parts_mm: Mapping[Reason, float], shown: ShownUnits) -> str:
 
 def _signed(mm: float, shown: ShownUnits) -> str:
     number = shown.diameter_number(abs(mm))
-    return f"{'-' if mm < 0 else '+'}{number}" if float(number) else number
+    return f"{'-' if mm < 0 else '+'}{number}" if number.strip("0.,") else number
 
 
 def _what_counts(layer: Layer) -> tuple[object, ...]:
