@@ -114,7 +114,7 @@ def _one(request: Request, database: Engine, key: int, error: UndoError | None =
     last = max(1, -(-sum(found.touched.values()) // ENTRIES_OF_ONE))
     data = {
         "change": _told(found, shown, ENTRIES_OF_ONE),
-        "refusal": None if error is None else _refusal(error),
+        "refusal": None if error is None else _refusal(key, error),
         "in_the_way": [] if error is None else [_in_the_way(one) for one in error.findings],
         "pages": {
             "page": first,
@@ -161,11 +161,13 @@ def _counted(kind: str, number: int) -> str:
     return kind if number == 1 or kind == "stock" else f"{kind}s"
 
 
-def _refusal(error: UndoError) -> dict[str, str]:
-    if error.finding.code == "already-undone":
-        return told(Finding(error.finding.code, "it is undone already", "nothing was done"))
-    if error.finding.code == "already-done":
-        return told(Finding(error.finding.code, "it holds already", "nothing was done"))
+def _refusal(number: int, error: UndoError) -> dict[str, str]:
+    code = error.finding.code
+    if code in ("already-undone", "already-done"):
+        text = "it is undone already" if code == "already-undone" else "it holds already"
+        return told(Finding(code, text, "nothing was done"))
+    if error.findings:  # each is told below
+        return told(Finding(code, f"change {number} stays as it is", "look first at what is in the way"))
     return told(error.finding)
 
 

@@ -11,6 +11,7 @@ from starlette.exceptions import HTTPException
 
 from plaitlog.models.errors import Finding, PlaitlogError
 from plaitlog.service import errors
+from plaitlog.service.pages.remedies import on_a_page
 from plaitlog.service.pages.rendering import page
 
 HEADS: Final = {
@@ -40,7 +41,8 @@ def refusal_page(
 
 def told(finding: Finding) -> dict[str, str]:
     """A finding as data of a page."""
-    return {"code": finding.code, "text": finding.text, "remedy": finding.remedy, "where": finding.where}
+    remedy = on_a_page(finding.remedy)
+    return {"code": finding.code, "text": finding.text, "remedy": remedy, "where": finding.where}
 
 
 def plaitlog_error(request: Request, error: Exception) -> Response:

@@ -133,3 +133,10 @@ def test_narrowed_to_one_noun_and_read_by_the_page(
 def test_nothing_changed_yet(empty: TestClient) -> None:
     assert "Nothing was changed yet" in empty.get("/changes").text
     assert empty.get("/changes/7").status_code == 404
+
+
+@pytest.mark.parametrize("address", ["/whips/nobody", "/cords/nobody", "/makers/nobody", "/changes/999"])
+def test_a_page_sends_nobody_to_the_terminal(client: TestClient, address: str) -> None:
+    answer = client.get(address)
+    assert answer.status_code == 404
+    assert "plaitlog " not in answer.text

@@ -62,9 +62,9 @@ def _differences(before: Mapping[str, Any], after: Mapping[str, Any], shown: Sho
         if old == new:
             continue
         if old is None:
-            yield f"{name} {_value(new, shown)} noted"
+            yield f"{name} noted: {_value(new, shown)}"
         elif new is None:
-            yield f"{name} {_value(old, shown)} taken away"
+            yield f"{name} taken away: {_value(old, shown)}"
         elif isinstance(old, dict) and isinstance(new, dict):
             yield f"{name}: {', '.join(_differences(old, new, shown))}"
         elif isinstance(old, list) and isinstance(new, list):
