@@ -204,6 +204,21 @@ def typing(text: str, origin: str) -> Ask:
     return ask
 
 
+def new_cord(origin: str) -> Ask:
+    """Asks what a cord will come out at again and again, each time with other measurements of it."""
+
+    def ask(connection: HTTPConnection, number: int) -> None:
+        typed = {"weighed_length": "10", "grams": 40 + number % 40, "touching": f"{3 + number % 20 / 10:.1f}"}
+        headers = {**HTML, "Content-Type": "application/x-www-form-urlencoded", "Origin": origin}
+        connection.request("POST", "/new-cord/tried", urlencode(typed), headers)
+        answer = connection.getresponse()
+        told = answer.read().decode()
+        assert answer.status == 200, (answer.status, told[:500])
+        assert "What each measurement buys" in told
+
+    return ask
+
+
 def labels(address: str) -> list[str]:
     """Labels of the whips of some pages of the list."""
     connection = HTTPConnection(urlsplit(address).netloc, timeout=PATIENCE_S)
@@ -236,6 +251,7 @@ def measure(server: Asked) -> Iterator[tuple[str, tuple[float, float], float]]:
     page = get(connection, "/predict")
     connection.close()
     yield "prediction while typing", server.times(typing(page, server.address)), 50.0
+    yield "a new cord while typing", server.times(new_cord(server.address)), 50.0
 
 
 def _unread(text: str) -> None:
