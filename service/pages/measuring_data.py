@@ -46,6 +46,7 @@ def run_data(bench: OnBench, run: Run, shown: ShownUnits) -> dict[str, Any]:
         "condition": run.setup.condition or NOT_NOTED,
         "each": run.setup.each,
         "from_point": run.setup.from_point,
+        "notes": [f"{row['at']}: {row['note']}" for row in rows if row["note"]],
         "left_out": list(run.setup.left_out),
         "step": len(run.taken),
         "done": sum(run.is_done(station) for station in run.order),

@@ -1,5 +1,6 @@
 """Where a whip is measured: off drops, transition, keeper and fall hitch, and back from what is typed."""
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -70,6 +71,16 @@ def test_the_transition_of_a_rod_and_the_fall_hitch_are_left_alone() -> None:
     assert found.left_out == ("0 mm: on the transition",)
     assert found.places[0].text == "150 mm"
     assert found.places[-1].at_mm == 1780.0
+
+
+def test_a_layer_that_begins_with_the_thong_is_no_change_along_it() -> None:
+    rope = Layer(role="core", diameter_mm=9.0, from_mm=0.0, to_mm=600.0)
+    found = stations_every(replace(whip(), layers=(rope, layer("overlay", (0, 16)))), None, "300 mm", METRIC)
+    assert [(one.text, one.note) for one in found.places[:3]] == [
+        ("0 mm", ""),
+        ("300 mm", ""),
+        ("580 mm", "moved from 600 mm: an end of the core"),
+    ]
 
 
 def test_a_keeper_is_not_measured_but_the_inner_layer_under_it_is() -> None:

@@ -157,9 +157,11 @@ def run_of(whip: Whip, after_layer: int | None) -> tuple[float, float | None]:
 
 
 def _changes(whip: Whip, after_layer: int | None) -> Iterator[tuple[float, float, str]]:
+    start, end = run_of(whip, None)
     for layer in whip.layers[:after_layer]:
         for place in (layer.from_mm, layer.to_mm):
-            if place is not None:
+            # Where the thong itself begins and ends nothing changes along it.
+            if place is not None and start < place < (float("inf") if end is None else end):
                 yield place, place, f"an end of the {layer.role}"
         for before, step in pairwise(layer.schedule.steps if layer.schedule is not None else ()):
             if step.place.kind != "not noted" and step.counts != before.counts:
