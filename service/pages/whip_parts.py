@@ -132,6 +132,7 @@ def beside_its_plan(in_force: InForce, whip: Whip, cords: Cords, shown: ShownUni
         "heads": list(beside_words.HEADS),
         "summary": [line.strip() for line in list(beside_words.summary(found, shown))[1:]],
         "rests_on": found.kept.rests_on or "",
+        "sheet": found.kept.spec is not None,
         "rows": [list(beside_words.cells(line, shown)) for line in found.lines],
         "whole": [line.strip() for line in beside_words.whole(found, whip, shown)],
         "otherwise": [line.strip() for line in beside_words.layers_otherwise(found, whip, shown)],
