@@ -15,16 +15,17 @@ from plaitlog.service.pages.banners import banner
 from plaitlog.service.pages.jobs import job_data
 from plaitlog.service.pages.rendering import go_to, page, path_of
 from plaitlog.service.preferences import preferences
-from plaitlog.service.usecases.drafts import Draft, drafts
 from plaitlog.service.usecases.jobs import latest_jobs
 from plaitlog.service.usecases.overview import (
     Counts,
     FitState,
     Next,
+    Unfinished,
     counts,
     demo_change,
     fit_state,
     next_thing,
+    unfinished,
 )
 from plaitlog.service.usecases.predicting import CAUTION
 from plaitlog.service.usecases.shown_units import ShownUnits
@@ -37,7 +38,6 @@ routes = APIRouter(include_in_schema=False)
 
 LAST: Final = 6
 ON_THE_BENCH_AT_MOST: Final = 12
-DRAFTS: Final = "record"
 
 
 @routes.get("/")
@@ -46,7 +46,7 @@ def home(request: Request, database: Database) -> Response:
         empty = is_empty(session)
         data = {
             "empty": empty,
-            "drafts": [_draft(one) for one in drafts(session, DRAFTS)],
+            "drafts": [_draft(one) for one in unfinished(session)],
             "jobs": [job_data(job) for job in latest_jobs(session) if job.live],
             "overview": None if empty else _overview(session),
             "banner": banner(request, session),
@@ -85,9 +85,13 @@ def _overview(session: Session) -> dict[str, Any]:
     }
 
 
-def _draft(draft: Draft) -> dict[str, str]:
-    when = draft.changed_at.astimezone().strftime("%Y-%m-%d %H:%M")
-    return {"title": draft.title, "address": path_of("record", draft.token), "when": when}
+def _draft(draft: Unfinished) -> dict[str, str]:
+    return {
+        "what": "plan" if draft.kind == "plan" else "whip",
+        "title": draft.title,
+        "address": path_of(draft.kind, draft.token),
+        "when": draft.changed_at.astimezone().strftime("%Y-%m-%d %H:%M"),
+    }
 
 
 def _counted(found: Counts) -> list[dict[str, str]]:

@@ -9,6 +9,7 @@ from sqlalchemy.orm import Session
 
 from plaitlog.models.tables import (
     CordRow,
+    DraftRow,
     FitRow,
     HistoryRow,
     MakerRow,
@@ -23,6 +24,7 @@ from plaitlog.service.usecases.predicting import anything_left
 
 ENOUGH_TO_FIT = 12
 """Readings from which making a first fit is proposed (own choice: two or three whips)."""
+UNFINISHED = 20
 DEMO = "demo workshop"
 """What the import of the invented workshop is called in the history."""
 
@@ -58,6 +60,24 @@ class Next:
 
     what: Literal["record", "measure", "fit", "refit", "rate", "gaps"]
     label: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Unfinished:
+    """A form that was begun: of a whip to be recorded, or of a plan; ``token`` names it in addresses."""
+
+    kind: str
+    title: str
+    token: str
+    changed_at: dt.datetime
+
+
+def unfinished(session: Session) -> list[Unfinished]:
+    """Forms that were begun and are to be gone on with, the latest first; what they hold is not read."""
+    columns = (DraftRow.kind, DraftRow.title, DraftRow.token, DraftRow.changed_at)
+    wanted = select(*columns).where(DraftRow.kind.in_(("record", "plan")))
+    rows = session.execute(wanted.order_by(DraftRow.changed_at.desc(), DraftRow.id.desc()).limit(UNFINISHED))
+    return [Unfinished(*row) for row in rows]
 
 
 def counts(session: Session) -> Counts:

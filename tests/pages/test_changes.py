@@ -107,6 +107,7 @@ def test_a_refused_undo_names_what_stands_in_the_way(client: TestClient) -> None
     answer = undo(client, first, "/changes")
     assert answer.status_code == 409
     assert f'<a href="/changes/{second}">undo change {second} first</a>' in answer.text
+    assert f'name="back" value="/changes/{first}"' in answer.text  # not where the refusal stands
     assert client.get(f"{API}/whips/{LABEL}").json()["record"]["notes"] == "two"
     undo(client, second, "/changes")
     again = undo(client, second, "/changes")

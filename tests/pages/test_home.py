@@ -46,6 +46,7 @@ def test_the_demo_is_kept_out_of_a_workshop_in_use(client: TestClient) -> None:
 def test_what_is_unfinished_comes_first(client: TestClient) -> None:
     engine = client.app.state.engine  # type: ignore[attr-defined]
     write(engine, lambda session: keep(session, "token-12", "record", "half a <whip>", {"label": "h"}))
+    write(engine, lambda session: keep(session, "token-34", "receipt of old", "not to be shown", {}))
     (draft,) = data(client)["drafts"]
     assert draft["title"] == "half a <whip>"
     assert draft["address"] == "/record/token-12"
