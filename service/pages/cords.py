@@ -115,11 +115,8 @@ def _whole(text: str) -> int:
 def _errors(error: InputError, ending: str) -> dict[str, dict[str, str]]:
     """What is to be mended by field of the form; "" for the whole."""
     if isinstance(error, StaleEditError):
-        whole = Finding(
-            error.finding.code,
-            "it was changed elsewhere in the meantime",
-            "look at both values, then save again",
-        )
+        look = "look at both values, then save again" if error.conflicts else "look at it again first"
+        whole = Finding(error.finding.code, "it was changed elsewhere in the meantime", look)
         found = {"": told(whole)}
         for key, (_, now) in error.conflicts.items():
             text = f"stored now: {now}" if now is not None else "nothing is stored there now"

@@ -269,6 +269,25 @@ def test_what_cannot_be_taken_is_told_beside_its_field(
     assert f'id="{next(iter(typed))}-help"' in refused.text
 
 
+def test_a_lot_that_cannot_be_taken_is_told_beside_its_field_and_stays_as_typed(client: TestClient) -> None:
+    lot = {"colour-new": "teal <1>", "metres-new": "many", "do": "lot-add"}
+    refused = send(client, RIDGE, **lot)
+    assert refused.status_code == 422
+    assert "is not a length of cord" in refused.text
+    assert 'value="teal &lt;1&gt;"' in refused.text
+    assert 'id="metres-new-help"' in refused.text
+    assert send(client, RIDGE, **{**lot, "metres-new": "100 ft"}).status_code == 303
+    again = send(client, RIDGE, **{**lot, "metres-new": "100 ft"})
+    assert again.status_code == 409
+    assert "in the workshop already" in again.text
+    (added,) = [one for one in data(client, RIDGE)["lots"] if one["colour"] == "teal <1>"]
+    assert float(added["metres"]) == pytest.approx(30.48)
+    key = added["key"]
+    stale = send(client, RIDGE, **{f"version-{key}": "0", "do": f"lot-remove {key}"})
+    assert stale.status_code == 409
+    assert "changed elsewhere" in stale.text
+
+
 def test_a_cord_in_a_whip_is_not_removed_and_the_whips_are_named(demo: TestClient) -> None:
     version = str(data(demo, RIDGE)["version"])
     refused = send(demo, RIDGE, do="remove", version=version)
