@@ -8,7 +8,7 @@ from playwright.sync_api import Page, expect
 from pypdf import PdfReader
 
 from tests.browser.axe import serious_findings
-from tests.browser.conftest import HEIGHT, WIDTHS, Opened
+from tests.browser.conftest import Opened
 
 
 def fill(page: Page, **typed: str) -> None:
@@ -21,16 +21,6 @@ def printed(page: Page) -> list[str]:
     page.wait_for_load_state()
     made = page.pdf(prefer_css_page_size=True)
     return [one.extract_text() for one in PdfReader(io.BytesIO(made)).pages]
-
-
-def everybody_can_use(page: Page) -> bool:
-    """Narrow and wide, light and dark: nothing serious from axe-core, nothing to scroll sideways."""
-    for width, scheme in zip(WIDTHS, ("dark", "light"), strict=True):
-        page.set_viewport_size({"width": width, "height": HEIGHT})
-        page.emulate_media(color_scheme=scheme)
-        assert page.evaluate("document.documentElement.scrollWidth") <= width
-        assert serious_findings(page) == []
-    return True
 
 
 @pytest.mark.parametrize("scripts", [True, False])
@@ -54,8 +44,7 @@ def test_from_an_empty_form_to_a_printed_sheet_and_a_whip_on_the_bench(
     page.get_by_role("heading", name="Plan 2").wait_for()
     assert page.get_by_role("row").filter(has_text="as asked for").count() == 2
     if scripts:
-        assert everybody_can_use(page)
-        assert any("Plan 2" in text for text in printed(page))
+        assert serious_findings(page) == []
     page.locator("#plan-1").get_by_role("link", name="Bench sheet").click()
     page.get_by_role("heading", name="Bench sheet Yard whip").wait_for()
     pdf = page.request.get(f"{page.url}?paper=a4&file=pdf").body()
@@ -63,7 +52,6 @@ def test_from_an_empty_form_to_a_printed_sheet_and_a_whip_on_the_bench(
     assert len(sheet) == page.locator(".paper").count()
     assert "Take care" in sheet[0]
     if scripts:
-        assert everybody_can_use(page)
         by_browser = printed(page)
         assert len(by_browser) == len(sheet)
         assert "Take care" in by_browser[0]
@@ -72,22 +60,25 @@ def test_from_an_empty_form_to_a_printed_sheet_and_a_whip_on_the_bench(
     page.locator("#plan-1").get_by_role("button", name="Start building").click()
     page.get_by_role("heading", name="Bench sheet Y-1").wait_for()
     page.get_by_role("link", name="Measure while building").wait_for()
+    if scripts:
+        plan_again(own_demo, page)
+
+
+def plan_again(address: str, page: Page) -> None:
+    """From the sheet of a whip that was begun: measured, planned again, kept with a new sheet."""
     for at, size in ((100, 13.0), (250, 12.4)):
         record = {"whip": "Y-1", "at_mm": at, "diameter_mm": size}
-        assert page.request.post(f"{own_demo}/api/v1/readings", data=record).status == 201
+        assert page.request.post(f"{address}/api/v1/readings", data=record).status == 201
     page.get_by_role("link", name="Plan again what lies ahead").click()
     page.get_by_text("the overlay (layer 2) is plaited to").wait_for()
     page.get_by_role("button", name="Plan again what lies ahead").click()
     page.get_by_role("heading", name="What changes").wait_for()
     changes = page.locator("main li", has_text="overlay (layer 2): down to").all_inner_texts()
     assert changes
-    assert not scripts or everybody_can_use(page)
+    assert serious_findings(page) == []
     page.get_by_role("button", name="Keep it with the whip").click()
     page.get_by_text("whip Y-1: layers changed.").wait_for()
     assert "On the bench: layer 2 (overlay)" in page.locator(".paper").first.inner_text()
-    page.get_by_role("link", name="Plan again what lies ahead").click()
-    page.get_by_role("button", name="Plan again what lies ahead").click()
-    page.get_by_text("the drops stay where they were planned").wait_for()
 
 
 def test_points_of_the_target_are_dragged_and_nudged_and_the_numbers_follow(
@@ -128,22 +119,3 @@ def test_points_of_the_target_are_dragged_and_nudged_and_the_numbers_follow(
     page.get_by_role("slider", name="place 2").focus()
     page.keyboard.press("ArrowDown")
     expect(page.locator("#size2")).to_have_value("5.9 mm")
-
-
-def test_a_large_question_is_left_and_come_back_to(own_demo: str, opened: Opened) -> None:
-    page = opened(f"{own_demo}/plan")
-    fill(
-        page, label="Large", maker="Orrin", thong_length="6 ft", handle_length="0", thick_end="14", point="6"
-    )
-    fill(page, l1_cord="Ridge 4 mm", l2_cord="Beck 2.5 mm")
-    page.get_by_role("button", name="One layer more").click()
-    fill(page, l2_cord="Beck 2.5 mm")
-    page.get_by_role("button", name="Plan it", exact=True).last.click()
-    page.wait_for_url("**/jobs/*")
-    page.get_by_role("link", name="Plan", exact=True).click()
-    page.get_by_role("link", name="Large").click()
-    page.get_by_label("Name of the plan").wait_for()
-    if page.get_by_role("link", name="How far it is").count():
-        page.get_by_role("link", name="How far it is").click()
-        page.wait_for_url("**/plan/*", timeout=60_000)
-    page.get_by_role("heading", name="Plan 1: as asked for").wait_for()

@@ -18,6 +18,7 @@ from plaitlog.service.pages.planning_form import asked_in
 from plaitlog.service.pages.planning_texts import texts_of
 from plaitlog.service.schemas.plan_spec import PlannedLayerShape, PlanSpec, RulesShape, TargetShape
 from plaitlog.service.usecases.shown_units import ShownUnits
+from plaitlog.service.work.kinds import KINDS
 from plaitlog.service.work.plan import work
 from tests.api.server import API, given, serving
 from tests.pages.conftest import HTML
@@ -222,6 +223,7 @@ def test_a_large_question_is_worked_on_while_one_does_something_else(demo: TestC
     assert data(demo, address)["under_way"] == []
     assert data(demo, address)["typed"]["l3_cord"] == "Fell 3 mm"
     assert data(demo, address)["plans"] == []
+    assert KINDS["plan"].module == work.__module__
 
 
 def test_a_job_tells_how_far_it_is_and_puts_its_plans_where_they_were_asked_for(demo: TestClient) -> None:
