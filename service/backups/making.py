@@ -101,6 +101,20 @@ def _fill(engine: Engine, part: Path) -> None:
         connection.execute(f"PRAGMA application_id = {MARK}")
 
 
+def copy_database(engine: Engine, file: Path) -> None:
+    """One committed state of a database of any kind as an SQLite file of the same revision.
+
+    Raises
+    ------
+    BackupError
+        The database cannot be read whole.
+    """
+    if engine.dialect.name == "sqlite":
+        copy_file(Path(str(engine.url.database)), file)
+    else:
+        _from_server(engine, file)
+
+
 def copy_file(database: Path, part: Path) -> None:
     """One committed state of an SQLite database as one file; writers go on meanwhile."""
     with closing(sqlite3.connect(f"{database.absolute().as_uri()}?mode=rw", uri=True)) as source:

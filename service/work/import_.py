@@ -9,7 +9,7 @@ from typing import Any, Final
 from sqlalchemy import Engine
 from sqlalchemy.orm import Session
 
-from plaitlog.service.backups.making import copy_file
+from plaitlog.service.backups.making import copy_database, plain_write_errors
 from plaitlog.service.database import open_engine, reading, writing
 from plaitlog.service.settings import Settings
 from plaitlog.service.staged_imports import PURPOSE, check, is_lines, take
@@ -54,42 +54,27 @@ def work(engine: Engine, asked: Mapping[str, Any], tell: Tell) -> Finish:
 
     tell("copies the workshop, to try the rows in the copy", 0.0)
 
-    with _aside(engine) as (run, at):
+    with _aside(engine) as aside:
+        with reading(aside) as session:
+            at = latest_change(session)
+
+        def run(work: Callable[[Session], ImportReport]) -> ImportReport:
+            with writing(aside) as session:
+                return work(session)
+
         check(kept, limit, run, at, progress)
     return lambda session: {"address": address}
 
 
 @contextmanager
-def _aside(
-    engine: Engine,
-) -> Iterator[tuple[Callable[[Callable[[Session], ImportReport]], ImportReport], Any]]:
-    """How to try rows out while others go on writing, and the latest change that is seen there.
-
-    SQLite lets one write at a time, and trying out is writing: it is done in a copy. A server's database
-    keeps what one transaction tries to itself.
-    """
-    if engine.dialect.name != "sqlite":
-        with reading(engine) as session:
-            at = latest_change(session)
-
-        def run(work: Callable[[Session], ImportReport]) -> ImportReport:
-            with writing(engine) as session:
-                return work(session)
-
-        yield run, at
-        return
+def _aside(engine: Engine) -> Iterator[Engine]:
+    """A copy of the workshop: trying out is writing, and others go on writing meanwhile."""
     with tempfile.TemporaryDirectory(prefix="plaitlog-import-") as folder:
         copy = Path(folder) / "workshop.db"
-        copy_file(Path(str(engine.url.database)), copy)
+        with plain_write_errors(copy):
+            copy_database(engine, copy)
         aside = open_engine(str(copy))
         try:
-            with reading(aside) as session:
-                at = latest_change(session)
-
-            def run_aside(work: Callable[[Session], ImportReport]) -> ImportReport:
-                with writing(aside) as session:
-                    return work(session)
-
-            yield run_aside, at
+            yield aside
         finally:
             aside.dispose()
