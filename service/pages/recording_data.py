@@ -49,7 +49,9 @@ def texts_of(form: Form, bench: Bench, *, take: str = "") -> dict[str, str]:
     take : key of one question, or ``group:lengths`` for all that is proposed in a group.
     """
     texts = {
-        key: text[:LONGEST] for key, text in form.texts().items() if key not in NOT_KEPT and len(key) < 100
+        key: _storable(text[:LONGEST])
+        for key, text in form.texts().items()
+        if key not in NOT_KEPT and len(key) < 100
     }
     mode: Mode = "old" if texts.get("mode") == "old" else "new"
     if any(key.startswith("how.") and how != LINE for key, how in texts.items()) or any(
@@ -64,6 +66,12 @@ def texts_of(form: Form, bench: Bench, *, take: str = "") -> dict[str, str]:
             if meant and not one.typed and one.question.proposal:
                 texts[key] = one.question.proposal
     return texts
+
+
+def _storable(text: str) -> str:
+    """The text without what no database holds: signs that steer machines, halves of characters."""
+    kept = "".join(sign for sign in text if sign >= " " or sign in "\n\t")
+    return kept.encode("utf-8", "replace").decode()
 
 
 def _roles(filled: Filled) -> dict[str, Role]:

@@ -261,10 +261,22 @@ def test_new_like_this_begins_with_what_is_recorded(client: TestClient, query: s
     copied = values(begun(client, query))
     assert copied["label"] != "2026-014"
     assert copied["thong_length"] == "6 ft"
-    assert copied["layer.3"] == "binding 0.2 mm thread from 0 mm to 4 ft"
+    assert copied["layer.3"] == "binding 0.2 mm thread to 4 ft"
     assert copied["readings.1"] == ""
     assert copied["weight"] == ""
     assert (copied["cord.A"] == "Ridge 4 mm") == ("like" in query)
+
+
+def test_what_no_database_can_hold_is_left_out_of_a_draft(client: TestClient) -> None:
+    sheet = begun(client)
+    body = b"label=a%00b&notes=%ED%A0%80+green&layer.1=%F0%9F%AA%A2"
+    typed = {"Content-Type": "application/x-www-form-urlencoded"}
+    answer = client.post(f"/record/{sheet['token']}/look", content=body, headers={**AS_DATA, **typed})
+    assert answer.status_code == 200
+    again = values(client.get(f"/record/{sheet['token']}", headers=AS_DATA).json())
+    assert again["label"] == "ab"
+    assert again["notes"].endswith("green")
+    assert again["layer.1"] == "🪢"
 
 
 def test_an_old_whip_is_asked_the_main_questions_only(client: TestClient) -> None:

@@ -25,7 +25,7 @@ def layers_of(whip: Whip) -> list[object]:
             layer.role,
             layer.schedule and [(step.place, step.counts, step.pattern) for step in layer.schedule.steps],
             [(cord.cord, cord.share, cord.lot) for cord in layer.cords],
-            layer.diameter_mm, layer.thickness_mm, layer.from_mm, layer.to_mm, layer.what,
+            layer.diameter_mm, layer.thickness_mm, layer.from_mm or None, layer.to_mm, layer.what,
         )
         for layer in whip.layers
     ]  # fmt: skip

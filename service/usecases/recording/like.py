@@ -4,6 +4,7 @@ from dataclasses import replace
 from typing import Final, Literal
 
 from plaitlog.models.notation import print_schedule
+from plaitlog.models.notation.text import print_number
 from plaitlog.models.units import LengthUnit, parse_length, show_length
 from plaitlog.models.whip import NONE, Layer, LayerCord, Whip
 from plaitlog.service.usecases.recording.layers import letters_of
@@ -17,6 +18,8 @@ LENGTHS: Final[tuple[tuple[str, Style], ...]] = (
     ("handle_diameter", "mm"),
 )
 NEAR_MM: Final = 0.01
+ROUND: Final = 7
+"""Characters of a number that somebody would type."""
 
 
 def like(whip: Whip, units: ShownUnits, *, other_cord: bool = False) -> dict[str, str]:
@@ -83,9 +86,15 @@ def layer_line(layer: Layer, by_name: dict[str, str], unit: LengthUnit) -> str |
     key = "thickness" if layer.diameter_mm is None else "diameter"
     parts = [layer.role, layer.typed.get(key) or f"{size:g} mm", layer.what or ""]
     for word, mm in (("from", layer.from_mm), ("to", layer.to_mm)):
-        if mm is not None:
-            parts.append(f"{word} {layer.typed.get(word) or f'{mm:g} mm'}")
+        if mm is not None and (word, mm) != ("from", 0.0):
+            parts.append(f"{word} {layer.typed.get(word) or _place(mm, unit)}")
     return " ".join(filter(None, parts))
+
+
+def _place(mm: float, unit: LengthUnit) -> str:
+    """A place in the unit where it is round in it, else in mm."""
+    text = print_number(mm, unit)
+    return f"{text} {unit}" if len(text) <= ROUND else f"{mm:g} mm"
 
 
 def _lettered(cord: LayerCord, by_name: dict[str, str]) -> LayerCord:
