@@ -5,6 +5,7 @@ from typing import Final
 
 from plaitlog.models.calibration.conformal import FEWEST_GROUPS
 from plaitlog.models.calibration.evidence import MODEL, AtFewWhips, Evidence, Kind, Scores, Trial
+from plaitlog.models.counted import counted
 
 KIND: Final[dict[Kind, str]] = {
     "whip": "On a whip not seen before",
@@ -33,11 +34,6 @@ def sentences(evidence: Evidence) -> Iterator[str]:
             yield f"Not tested {finding}."
     if not evidence.trials and not evidence.findings:
         yield "Nothing was held out: there is no evidence."
-
-
-def counted(number: int, noun: str) -> str:
-    """1 whip, 2 whips."""
-    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
 
 
 def accuracy(trial: Trial) -> str:

@@ -3,8 +3,8 @@
 from collections.abc import Iterator, Mapping
 from typing import Final
 
-from plaitlog.models.calibration.evidence_words import counted
 from plaitlog.models.calibration.ratio_evidence import RatioEvidence
+from plaitlog.models.counted import counted
 
 _WHAT: Final = {
     "weight": ("Weight", "reckoning from strands and linear density alone"),

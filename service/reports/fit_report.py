@@ -8,6 +8,7 @@ from typing import Any
 from plaitlog.models.calibration.evidence import MODEL, Evidence
 from plaitlog.models.calibration.ratio_evidence import RatioEvidence
 from plaitlog.models.calibration.whip_ratio_words import weighing_sentences
+from plaitlog.models.counted import counted
 from plaitlog.models.errors import Finding
 from plaitlog.service.reports.shown import Shown
 
@@ -113,8 +114,9 @@ class FitReport:
     def rests_on(self) -> str:
         """From what it learnt, in words."""
         known = sum(1 for cord in self.cords if cord.readings)
-        makers = f" by {self.makers} maker{'' if self.makers == 1 else 's'}" if self.makers else ""
-        return f"{self.readings} readings of {self.whips} whips in {known} cords{makers}"
+        makers = f" by {counted(self.makers, 'maker')}" if self.makers else ""
+        read = f"{counted(self.readings, 'reading')} of {counted(self.whips, 'whip')}"
+        return f"{read} in {counted(known, 'cord')}{makers}"
 
     @property
     def weight(self) -> tuple[str, ...]:

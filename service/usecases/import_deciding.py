@@ -6,6 +6,7 @@ from typing import Any, Final
 
 from sqlalchemy.orm import Session
 
+from plaitlog.models.counted import counted
 from plaitlog.models.errors import Finding, nearest_or
 from plaitlog.models.whip import Cord, CordStock
 from plaitlog.service.schemas.cords import CordRecord, MakerRecord, StockRecord
@@ -194,7 +195,7 @@ def _decide_whip(plan: Plan, row: Row, record: WhipRecord) -> None:
     changed = _changed(before, whip_record(merged.whip))
     details = [f"changed: {', '.join(changed)}"] if changed else []
     if merged.added:
-        details.append(f"{_counted(len(merged.added), 'reading')} added")
+        details.append(f"{counted(len(merged.added), 'reading')} added")
     if merged.before is None:
         plan.decide(row, label, "add", "", findings)
     else:
@@ -271,10 +272,6 @@ def _decide_reading(plan: Plan, row: Row, record: ReadingRecord) -> None:
         plan.decide(row, record.whip, "rejected", findings=refusals.findings)
     else:
         plan.decide(row, record.whip, "add" if merged.add_reading(reading, row.line) else "there already")
-
-
-def _counted(number: int, noun: str) -> str:
-    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
 
 
 _DECIDE: Final[Mapping[str, Any]] = {

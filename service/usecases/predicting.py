@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session, defer
 from plaitlog.models.calibration.artifact import OTHER_VERSION, from_json
 from plaitlog.models.calibration.calibrated import Calibration, prior_calibration
 from plaitlog.models.calibration.prediction import Interval, Prediction, Query, predict
+from plaitlog.models.counted import counted
 from plaitlog.models.errors import ArtifactError, Finding
 from plaitlog.models.tables import FitRow, ReadingRow
 from plaitlog.service.usecases.observing import fingerprint_of
@@ -52,8 +53,8 @@ class InForce:
         if self.number is None:
             return NO_FIT.text
         return (
-            f"fit {self.number}: {calibration.readings} readings of {calibration.whips} whips in "
-            f"{len(calibration.cords)} cords"
+            f"fit {self.number}: {counted(calibration.readings, 'reading')} of "
+            f"{counted(calibration.whips, 'whip')} in {counted(len(calibration.cords), 'cord')}"
         )
 
     def predict(self, queries: Sequence[Query], interval: Interval = "reading") -> list[Prediction]:

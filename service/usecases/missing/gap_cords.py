@@ -9,6 +9,7 @@ import numpy as np
 
 from plaitlog.models.calibration.gain import Trial, cord_parts
 from plaitlog.models.calibration.observations import Observation, Query
+from plaitlog.models.counted import counted
 from plaitlog.models.geometry import flat_width_mm
 from plaitlog.models.stack import Stack, StackLayer, StrandGroup
 from plaitlog.models.whip import Cord, exactly
@@ -16,7 +17,6 @@ from plaitlog.service.usecases.cord_measures import lacks
 from plaitlog.service.usecases.cord_worth import filled_in
 from plaitlog.service.usecases.missing.gap_candidate import Array, Candidate
 from plaitlog.service.usecases.missing.gap_targets import Target
-from plaitlog.service.usecases.missing.usability import counted
 from plaitlog.service.usecases.predicting import InForce
 from plaitlog.service.usecases.predicting_stacks import usual_pattern
 from plaitlog.service.usecases.shown_units import ShownUnits

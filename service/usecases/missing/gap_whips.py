@@ -5,13 +5,14 @@ from collections.abc import Callable, Mapping, Sequence
 
 from plaitlog.models.calibration.gain import Trial
 from plaitlog.models.calibration.observations import Observation
+from plaitlog.models.counted import counted
 from plaitlog.models.errors import StackNotKnownError
 from plaitlog.models.whip import Cord, Whip
 from plaitlog.service.usecases.missing.facts import Fact
 from plaitlog.service.usecases.missing.gap_candidate import Candidate
 from plaitlog.service.usecases.missing.gap_targets import Target
 from plaitlog.service.usecases.missing.layer_facts import DropPlace, record_facts
-from plaitlog.service.usecases.missing.usability import counted, is_rough, listed
+from plaitlog.service.usecases.missing.usability import is_rough, listed
 from plaitlog.service.usecases.missing.wanting import wants
 from plaitlog.service.usecases.observing import observation
 from plaitlog.service.usecases.places import placed

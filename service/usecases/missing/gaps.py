@@ -18,12 +18,12 @@ from sqlalchemy.orm import Session
 
 from plaitlog.models.calibration.gain import floor_variances, variance_losses
 from plaitlog.models.calibration.observations import Z90
+from plaitlog.models.counted import counted
 from plaitlog.models.errors import Finding
 from plaitlog.service.usecases.missing.gap_candidate import Array, Candidate, Gap, Kind
 from plaitlog.service.usecases.missing.gap_cords import measurements, plaits_to_try
 from plaitlog.service.usecases.missing.gap_targets import Target, targets
 from plaitlog.service.usecases.missing.gap_whips import facts_to_look_up, other_whips
-from plaitlog.service.usecases.missing.usability import counted
 from plaitlog.service.usecases.observing import observe
 from plaitlog.service.usecases.places import placed
 from plaitlog.service.usecases.predicting import NO_FIT, InForce, fit_in_force

@@ -18,6 +18,7 @@ from typing import Any, Final, Literal
 
 from plaitlog.models.calibration.observations import Z90
 from plaitlog.models.calibration.prediction import Observation, Query
+from plaitlog.models.counted import counted
 from plaitlog.models.errors import StackNotKnownError
 from plaitlog.models.stack import Stack, stack_at
 from plaitlog.models.whip import Cord, Reading, Status, Whip
@@ -337,10 +338,6 @@ def place_of(reading: Reading, shown: ShownUnits) -> str:
 def listed(names: Sequence[str]) -> str:
     """In a sentence: a, b and c."""
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}" if names else ""
-
-
-def counted(number: int, noun: str) -> str:
-    return f"{number} {noun}{'' if number == 1 else 's'}"
 
 
 def percent(sd_log: float | None) -> str:

@@ -4,9 +4,10 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
+from plaitlog.models.counted import counted
 from plaitlog.models.whip import Reading
 from plaitlog.service.usecases.missing.facts import Fact
-from plaitlog.service.usecases.missing.usability import Level, counted, listed, place_of
+from plaitlog.service.usecases.missing.usability import Level, listed, place_of
 from plaitlog.service.usecases.shown_units import ShownUnits
 
 SEEN_MM: Final = 0.05
