@@ -41,6 +41,12 @@ def send(page: Page, size: float | str) -> None:
     page.keyboard.press("Enter")
 
 
+def send_when_ready(page: Page, size: float | str) -> None:
+    """The same once the page that was asked for is there, as a person looks before measuring."""
+    expect(page.locator("#size")).to_be_focused()
+    send(page, size)
+
+
 def test_a_whole_run_by_keyboard_alone(bench: str, opened: Opened) -> None:
     before = stored(bench, ON_BENCH)
     page = opened(f"{bench}/measure/{ON_BENCH}")
@@ -81,6 +87,7 @@ def test_a_whole_run_by_keyboard_alone(bench: str, opened: Opened) -> None:
     # A button that was touched leaves the field where the calipers type.
     page.get_by_role("button", name="Pass over").click()
     expect(page.locator("#told")).to_contain_text("passed over")
+    page.get_by_role("button", name="Take back").focus()
     send(page, sizes[5])
     expect(page.get_by_role("heading", name="What it says")).to_be_visible()
     expect(page.locator("#size")).to_be_hidden()
@@ -99,11 +106,11 @@ def test_from_the_point_and_without_scripts(bench: str, opened: Opened) -> None:
     expect(page.locator("#due")).to_contain_text("from the point")
     expect(page.locator("#due")).to_contain_text("first of two")
     sizes = expected(page)
-    send(page, sizes[0])
+    send_when_ready(page, sizes[0])
     expect(page.locator("#due")).to_contain_text("second, at right angles")
-    send(page, sizes[0])
+    send_when_ready(page, sizes[0])
     expect(page.locator("#due")).to_contain_text("first of two")
-    send(page, 2 * sizes[1])
+    send_when_ready(page, 2 * sizes[1])
     expect(page.locator("#told")).to_contain_text("lies outside of the 99 % interval")
     page.get_by_role("button", name="Take back").click()
     expect(page.locator("#told")).to_contain_text("Taken back")
@@ -114,8 +121,9 @@ def test_from_the_point_and_without_scripts(bench: str, opened: Opened) -> None:
 
 def test_everybody_can_read_a_run_with_a_reading_that_stands_out(bench: str, opened: Opened) -> None:
     page = opened(f"{bench}/measure/2025-002?anew=yes")
+    page.get_by_label("Measure every").fill("1")
     page.get_by_role("button", name="Begin measuring").click()
-    send(page, 1.5 * expected(page)[0])
+    send_when_ready(page, 1.5 * expected(page)[0])
     expect(page.locator("#told")).to_contain_text("lies outside of the 99 % interval")
     for width, scheme in ((390, "dark"), (1280, "light")):
         page.set_viewport_size({"width": width, "height": HEIGHT})
@@ -127,7 +135,7 @@ def test_everybody_can_read_a_run_with_a_reading_that_stands_out(bench: str, ope
 def test_what_is_refused_without_scripts_stays_in_the_field(bench: str, opened: Opened) -> None:
     page = opened(f"{bench}/measure/2025-001?anew=yes", scripts=False)
     page.get_by_role("button", name="Begin measuring").click()
-    send(page, "abc")
+    send_when_ready(page, "abc")
     expect(page.locator("#told")).to_contain_text("'abc' is not a diameter")
     expect(page.locator("#size")).to_have_value("abc")
     expect(page.locator("#size")).to_be_focused()

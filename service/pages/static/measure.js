@@ -102,7 +102,8 @@ document.addEventListener("keydown", (event) => {
     field.focus();
     return;
   }
-  const away = !document.activeElement || document.activeElement === document.body;
+  // What calipers type goes into the field, wherever the focus was left.
+  const away = document.activeElement !== field;
   if (away && !form.hidden && /^[0-9.,+]$/.test(event.key) && !event.ctrlKey && !event.metaKey && !event.altKey) {
     field.focus();
   }
