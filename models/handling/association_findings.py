@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 import numpy.typing as npt
 
+from plaitlog.models.counted import counted
 from plaitlog.models.errors import Finding
 from plaitlog.models.handling.alike import FEWEST
 from plaitlog.models.handling.explanations import HARDLY_VARIES, explained_by_weight, explanations
@@ -35,7 +36,7 @@ def pair_findings(study: Study, one: "Association", rows: npt.NDArray[np.bool_])
     if one.n < FEWEST:
         say(
             "too-few-pairs",
-            f"{one.n} whips have both {what} and a rating of {quality}; "
+            f"{counted(one.n, 'whip')} {'has' if one.n == 1 else 'have'} both {what} and a rating of {quality}; "
             f"no correlation from fewer than {FEWEST}",
             "rate or measure more whips",
         )

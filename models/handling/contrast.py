@@ -6,6 +6,7 @@ from typing import Final
 
 import numpy as np
 
+from plaitlog.models.counted import counted
 from plaitlog.models.errors import Finding
 from plaitlog.models.handling.associations import HEADLINE
 from plaitlog.models.handling.spoken import spoken
@@ -52,7 +53,7 @@ def contrast(study: Study, quality: str, parameters: Sequence[str] = HEADLINE) -
     best, worst = rated[:ends], rated[len(rated) - ends :][::-1]
     if not ends or rating[best[0]] == rating[worst[0]]:
         alike = "all alike" if ends else "which is too few"
-        text = f"{len(rated)} whips are rated for {spoken(quality)}, {alike}"
+        text = f"{_rated(len(rated))} for {spoken(quality)}, {alike}"
         finding = Finding("no-contrast", f"{text}: there is no better and worse", "rate more whips")
         return Contrast(quality, len(rated), (), (), (), (finding,))
     found = [_difference(study, name, rated, best, worst) for name in parameters]
@@ -81,11 +82,15 @@ def _difference(
     return Difference(name, means[0], means[1], (means[0] - means[1]) / spread, sum(map(len, ends)))
 
 
+def _rated(number: int) -> str:
+    return f"{counted(number, 'whip')} {'is' if number == 1 else 'are'} rated"
+
+
 def _findings(study: Study, quality: str, rated: Sequence[int], ends: int) -> tuple[Finding, ...]:
     rating = study.ratings[quality]
     found = []
     if ends < ENDS:
-        here = f"only {len(rated)} whips are rated for {spoken(quality)}"
+        here = f"only {_rated(len(rated))} for {spoken(quality)}"
         text = f"{here}: the {ends} best beside the {ends} worst"
         found.append(Finding("few-rated", text, "rate more whips"))
     if len(rated) > 2 * ends:

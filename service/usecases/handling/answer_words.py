@@ -18,7 +18,8 @@ def asked(found: Answer) -> str:
     """The question in words."""
     whips = "whips" if found.question.type is None else f"{found.question.type}s"
     names = " and ".join(spoken(quality) for quality in found.question.qualities)
-    what = "good ratings" if len(found.question.qualities) > 2 else f"good {names}"
+    every = len(found.question.qualities) > 2 or found.question.qualities == ("overall",)
+    what = "good ratings" if every else f"good {names}"
     return f"What goes with {what} in {whips}?"
 
 

@@ -6,6 +6,7 @@ from typing import Final
 
 import numpy as np
 
+from plaitlog.models.counted import counted
 from plaitlog.models.handling.associations import Association
 from plaitlog.models.handling.definitions import BY_NAME
 from plaitlog.models.handling.spoken import spoken
@@ -37,7 +38,7 @@ def report_of(found: Answer, shown: ShownUnits) -> HandlingReport:
         asked=asked(found),
         words=tuple(summary(found, shown)),
         made_at=dt.datetime.now(dt.UTC),
-        rests_on=f"{whips} that were rated in {found.rated.sessions} sessions; {found.in_force.rests_on}",
+        rests_on=f"{whips} rated in {counted(found.rated.sessions, 'session')}; {found.in_force.rests_on}",
         price=price(found.associations),
         rows=tuple(_row(one) for one in ranked),
         scatters=tuple(_scatters(found, shown)),
