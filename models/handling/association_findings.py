@@ -34,9 +34,10 @@ def pair_findings(study: Study, one: "Association", rows: npt.NDArray[np.bool_])
         found.append(Finding(code, text, remedy, f"{one.parameter}, {one.quality}"))
 
     if one.n < FEWEST:
+        have = "has" if one.n == 1 else "have"
         say(
             "too-few-pairs",
-            f"{counted(one.n, 'whip')} {'has' if one.n == 1 else 'have'} both {what} and a rating of {quality}; "
+            f"{counted(one.n, 'whip')} {have} both {what} and a rating of {quality}; "
             f"no correlation from fewer than {FEWEST}",
             "rate or measure more whips",
         )
