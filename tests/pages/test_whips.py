@@ -102,9 +102,9 @@ def test_pages_lead_on_and_back_and_end(demo: TestClient, monkeypatch: pytest.Mo
     assert beyond["rows"]
 
 
-@pytest.mark.parametrize("query", ["page=x", "page=-1", "page=" + "9" * 30, "sort=;drop", "down=maybe"])
-def test_an_odd_address_shows_the_list_all_the_same(client: TestClient, query: str) -> None:
-    assert data(client, f"/whips?{query}")["rows"]
+def test_an_odd_address_shows_the_list_all_the_same(client: TestClient) -> None:
+    for query in ("page=x", "page=-1", "page=" + "9" * 30, "sort=;drop", "down=maybe"):
+        assert data(client, f"/whips?{query}")["rows"], query
 
 
 def test_a_label_with_slashes_leads_to_its_whip(client: TestClient) -> None:
