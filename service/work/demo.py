@@ -48,7 +48,7 @@ def work(engine: Engine, asked: Mapping[str, Any], tell: Tell) -> Finish:
         change = latest_change(session)
         here = replace(worked, fingerprint=fingerprint_of(session), last_reading=last_reading(session))
         store(session, here)
-        return {"address": f"/?change={change}", "change": change, "whips": made.whips, "cords": made.cords}
+        return {"address": "/", "change": change, "whips": made.whips, "cords": made.cords}
 
     return fill
 
