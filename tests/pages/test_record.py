@@ -2,6 +2,7 @@
 
 import json
 import re
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
@@ -111,6 +112,15 @@ def test_a_form_sent_twice_makes_one_whip(client: TestClient) -> None:
     assert first.headers["location"] == second.headers["location"]
     assert labels(client).count("twice") == 1
     assert client.get(f"/record/{sheet['token']}", follow_redirects=False).status_code == 303
+
+
+def test_two_presses_at_once_make_one_whip(client: TestClient) -> None:
+    sheet = begun(client)
+    with ThreadPoolExecutor(4) as presses:
+        answers = list(presses.map(lambda _: sent(client, sheet, {"label": "at once"}, do="keep"), range(4)))
+    assert {answer.status_code for answer in answers} == {303}
+    assert len({answer.headers["location"] for answer in answers}) == 1
+    assert labels(client).count("at once") == 1
 
 
 def test_a_form_can_be_sent_again_once_its_whip_was_taken_back(client: TestClient) -> None:
