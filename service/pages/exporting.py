@@ -18,17 +18,17 @@ from plaitlog.service.web_requests import Database
 
 routes = APIRouter(include_in_schema=False)
 FOR: Final = {
-    "makers": "who plaited",
-    "cords": "cords with what was measured of them",
-    "stock": "what lies on the shelf, by colour and lot",
-    "whips": "a row a whip, with weight, balance and finish",
-    "layers": "a row a layer, strands as a line",
-    "turn-lengths": "how far along the thong a strand needs for one turn",
-    "weighings": "further weights of a whip",
-    "cord-used": "metres of each cord that went into a whip",
-    "readings": "a row a reading: every diameter there is",
-    "ratings": "a row a rating session",
-    "notebook": "a row a whip and a column a station, as one reads it; it does not hold layers",
+    "makers": "Who plaited",
+    "cords": "Cords with what was measured of them",
+    "stock": "What lies on the shelf, by colour and lot",
+    "whips": "A row a whip, with weight, balance and finish",
+    "layers": "A row a layer, strands as a line",
+    "turn-lengths": "How far along the thong a strand needs for one turn",
+    "weighings": "Further weights of a whip",
+    "cord-used": "Metres of each cord that went into a whip",
+    "readings": "A row a reading: every diameter there is",
+    "ratings": "A row a rating session",
+    "notebook": "A row a whip and a column a station, as one reads it; it does not hold layers",
 }
 ZIP: Final = "application/zip"
 

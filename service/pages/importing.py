@@ -11,12 +11,12 @@ from fastapi import APIRouter, Request
 from fastapi.responses import FileResponse, Response
 from sqlalchemy import Engine
 
-from plaitlog.models.errors import Finding, InputError, TableError, UndoError
+from plaitlog.models.errors import Finding, InputError, NotFoundError, TableError, UndoError
 from plaitlog.service.database import reading, write
 from plaitlog.service.pages.banners import banner
 from plaitlog.service.pages.forms import Form, Posted
 from plaitlog.service.pages.importing_said import said_in
-from plaitlog.service.pages.importing_view import job_of, step_data, waiting_data
+from plaitlog.service.pages.importing_view import job_of, size_words, step_data, waiting_data
 from plaitlog.service.pages.refusals import told
 from plaitlog.service.pages.rendering import go_to, page, part
 from plaitlog.service.settings import Settings
@@ -64,8 +64,7 @@ def send(request: Request, database: Database, limits: Limits, form: Posted) -> 
     except TableError as error:
         kept.discard()
         return _start(request, database, error=error.finding, cells=cells, status=422)
-    _checked(request, database, limits, kept)
-    return go_to(f"/import/{kept.token}")
+    return go_to(_checked(request, database, limits, kept))
 
 
 @routes.get("/import/{token}")
@@ -88,11 +87,9 @@ def go_on(request: Request, database: Database, limits: Limits, token: str, form
     except InputError as error:
         return _step(request, database, kept, error=error.finding, form=form, status=422)
     if not form.has("take"):
-        _checked(request, database, limits, kept)
-        return go_to(f"/import/{token}")
+        return go_to(_checked(request, database, limits, kept))
     if asked != before:  # never import what was not shown
-        _checked(request, database, limits, kept)
-        return go_to(f"/import/{token}?look=again")
+        return go_to(_checked(request, database, limits, kept, "?look=again"))
     return _taken(request, database, limits, kept)
 
 
@@ -125,9 +122,13 @@ def rejected(token: str) -> Response:
 
 
 @routes.get("/import/{token}/done")
-def done(database: Database, token: str) -> Response:
+def done(request: Request, database: Database, token: str) -> Response:
     """Where a job that imported leads to: what was taken in, and what is left to be mended."""
-    kept = staged(token, PURPOSE)
+    try:
+        kept = staged(token, PURPOSE)
+    except NotFoundError:  # all of it was taken in; the job still tells its change
+        change = request.query_params.get("change", "")
+        return go_to(f"/import?change={change}" if change.isdecimal() else "/import")
     with reading(database) as session:
         job = job_of(session, kept)
     if job is None or job.state != "done" or job.result is None or "change" not in job.result:
@@ -145,6 +146,7 @@ def _start(
             "error": None if error is None else told(error),
             "cells": cells,
             "waiting": waiting_data(all_staged(PURPOSE)),
+            "limit": size_words(request.app.state.settings.upload_limit_bytes),
         }
     return page(request, "import.html", data, status)
 
@@ -169,18 +171,21 @@ def _step(
     return page(request, "import_step.html", data, status)
 
 
-def _checked(request: Request, database: Engine, limits: Settings, kept: Staged) -> None:
-    """Have the rows tried out where nothing is left to be asked; what is long by a job."""
+def _checked(request: Request, database: Engine, limits: Settings, kept: Staged, why: str = "") -> str:
+    """Have the rows tried out where nothing is left to be asked, if long by a job; gives where to go on."""
+    address = f"/import/{kept.token}{why}"
     seen = seen_of(kept)
     left_out = asked_of(kept).left_out
     if seen is not None and any(x["findings"] for x in seen["sheets"] if x["name"] not in left_out):
-        return
+        return address
     if is_long(kept):
-        kept.note("job", request.app.state.jobs.start("import", {"token": kept.token, "take": False}))
-        return
+        number = request.app.state.jobs.start("import", {"token": kept.token, "take": False})
+        kept.note("job", number)
+        return f"/jobs/{number}"
     with reading(database) as session:
         at = latest_change(session)
     check(kept, limits.line_limit_bytes, lambda work: write(database, work), at)
+    return address
 
 
 def _taken(request: Request, database: Engine, limits: Settings, kept: Staged) -> Response:
@@ -188,8 +193,7 @@ def _taken(request: Request, database: Engine, limits: Settings, kept: Staged) -
     with reading(database) as session:
         fresh = found is not None and found["report"] is not None and is_fresh(session, found)
     if not fresh:
-        _checked(request, database, limits, kept)
-        return go_to(f"/import/{kept.token}?look=again")
+        return go_to(_checked(request, database, limits, kept, "?look=again"))
     if is_long(kept):
         number = request.app.state.jobs.start("import", {"token": kept.token, "take": True})
         kept.note("job", number)
@@ -197,8 +201,7 @@ def _taken(request: Request, database: Engine, limits: Settings, kept: Staged) -
     try:
         _, change = write(database, lambda session: take(session, kept, limits.line_limit_bytes))
     except UndoError:  # somebody wrote between the look and the import
-        _checked(request, database, limits, kept)
-        return go_to(f"/import/{kept.token}?look=again")
+        return go_to(_checked(request, database, limits, kept, "?look=again"))
     return go_to(_after(kept, change))
 
 

@@ -1,5 +1,6 @@
 """What the pages of an import show, as plain data."""
 
+import re
 from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
@@ -157,7 +158,7 @@ def _report(report: dict[str, Any], typed: Mapping[str, str]) -> dict[str, Any]:
         findings = [in_page_words(finding) for finding in row["findings"]]
         follows = all(finding["code"] == "rejected-with-whip" for finding in findings)
         left -= 0 if follows else len(row["cells"])
-        place = f"row {row['line']} of sheet {row['sheet']!r}" if row["sheet"] else f"line {row['line']}"
+        place = f"Row {row['line']} of sheet {row['sheet']}" if row["sheet"] else f"Line {row['line']}"
         rejected.append(
             {
                 "number": number,
@@ -192,6 +193,7 @@ def _report(report: dict[str, Any], typed: Mapping[str, str]) -> dict[str, Any]:
             {
                 **row,
                 "outcome": _OUTCOMES.get(row["outcome"], row["outcome"]),
+                "detail": _without_keys(row["detail"]),
                 "findings": [in_page_words(finding) for finding in row["findings"]],
             }
             for row in report["rows"]
@@ -202,6 +204,12 @@ def _report(report: dict[str, Any], typed: Mapping[str, str]) -> dict[str, Any]:
         "said": report["said"],
         "findings": [in_page_words(finding) for finding in report["findings"]],
     }
+
+
+def _without_keys(detail: str) -> str:
+    """What is new in a row, without the marks that keys of records have."""
+    plain = re.sub(r"_(mm|g|g_per_m|g_per_cm3)\b", "", detail.removeprefix("changed: "))
+    return plain.replace("_", " ")
 
 
 def _header(headers: Sequence[str], column: int) -> str:

@@ -87,13 +87,15 @@ def test_a_page_leaves_a_large_file_to_a_job_and_leads_on(
     monkeypatch.setattr(staged_imports, "LONG_BYTES", 10)
     with serving(str(tmp_path / "plaitlog.db")) as client:
         at_once(client, monkeypatch)
-        address = chosen(client, "book.csv", TABLE.replace(b"1x6", b"16"))
+        job = chosen(client, "book.csv", TABLE.replace(b"1x6", b"16"))
+        address = client.get(job, params={"as": "json"}).json()["job"]["address"]
         assert shown(client, address)["report"]["counts"]["add"] == 2
         assert sent(client, address, take="yes").startswith("/jobs/")
         done = client.get(f"{address}/done", follow_redirects=False)
         assert done.headers["location"] == "/import?change=1"
         assert labels(client.app.state.engine) == ["B1", "B2"]  # type: ignore[attr-defined]
         assert client.get(address).status_code == 404
+        assert client.get(f"{address}/done?change=1").url.path == "/import", "the job still leads somewhere"
 
 
 def at_once(client: TestClient, monkeypatch: pytest.MonkeyPatch) -> None:
