@@ -14,7 +14,7 @@ from plaitlog.service.pages.forms import Form, Posted
 from plaitlog.service.pages.planning_again import ahead_page, kept_again_page
 from plaitlog.service.pages.planning_board import board_page
 from plaitlog.service.pages.planning_fields import START, proposed, with_layer
-from plaitlog.service.pages.planning_form import Asked, asked_in, field_of, station_rows
+from plaitlog.service.pages.planning_form import Asked, asked_in, field_of, place_unit, station_rows
 from plaitlog.service.pages.planning_texts import texts_in_files
 from plaitlog.service.pages.planning_wanted import wanted_data
 from plaitlog.service.pages.rendering import go_to, page, part, path_of
@@ -86,8 +86,7 @@ def wanted(database: Database, token: str, form: Posted) -> Response:
     with reading(database) as session:
         data = wanted_data(session, typed, preferences().shown)
     shown = preferences().shown
-    lengths = "in" if shown.lengths == "ft" else shown.lengths
-    return part("_plan_wanted.html", {**data, "lengths": lengths, "diameters": shown.diameters})
+    return part("_plan_wanted.html", {**data, "lengths": place_unit(shown), "diameters": shown.diameters})
 
 
 @routes.post("/plan/{token}")

@@ -20,6 +20,7 @@ from plaitlog.service.database import reading, write
 from plaitlog.service.pages.banners import banner
 from plaitlog.service.pages.forms import Form, Posted
 from plaitlog.service.pages.planning_cards import card
+from plaitlog.service.pages.planning_form import place_unit
 from plaitlog.service.pages.refusals import told as told_finding
 from plaitlog.service.pages.rendering import go_to, page, path_of
 from plaitlog.service.preferences import preferences
@@ -129,7 +130,7 @@ def _about(made: Whip, shown: ShownUnits) -> dict[str, Any]:
             [str(slot), f"{slot} {layer.role}{' (outermost)' if slot == outermost else ''}"]
             for slot, layer in enumerate(made.layers, start=1)
         ],
-        "lengths": "in" if shown.lengths == "ft" else shown.lengths,
+        "lengths": place_unit(shown),
     }
 
 
@@ -182,7 +183,7 @@ def _standing(form: Form) -> Standing | None:
         text = "layer and place say together how far the whip is"
         raise InputError(Finding("question-unclear", text, "give both or none"))
     try:
-        return Standing(int(layer), parse_length(to, unit=preferences().shown.lengths))
+        return Standing(int(layer), parse_length(to, unit=place_unit(preferences().shown)))
     except UnitError as error:
         raise InputError(error.finding.at("plaited to")) from None
 

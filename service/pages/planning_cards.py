@@ -16,7 +16,8 @@ from plaitlog.service.usecases.predicting import CAUTION
 from plaitlog.service.usecases.shown_units import ShownUnits
 from plaitlog.service.usecases.working_hours import hours_in_words
 
-FOUND_ELSEWHERE = ("no-fit", "datum")
+FOUND_ELSEWHERE = ("no-fit",)
+"""Said by what the plan rests on."""
 
 
 def card(told: Told, shown: ShownUnits, readings: list[tuple[float, float]] | None = None) -> dict[str, Any]:

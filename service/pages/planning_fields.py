@@ -6,9 +6,13 @@ from typing import Any, Final, get_args
 from sqlalchemy.orm import Session
 
 from plaitlog.models.planning.asked import Rules
-from plaitlog.service.pages.planning_form import CORDS_AT_MOST, layer_rows, station_rows
+from plaitlog.service.pages.planning_form import (
+    layer_rows,
+    place_unit,
+    station_rows,
+)
 from plaitlog.service.preferences import preferences
-from plaitlog.service.schemas.plan_spec import PatternName
+from plaitlog.service.schemas.plan_spec import CORDS_AT_MOST, LAYERS_AT_MOST, PatternName
 from plaitlog.service.usecases.planning.asking import GRID_MM
 from plaitlog.service.usecases.planning.named_shapes import SHAPES
 from plaitlog.service.usecases.shown_units import ShownUnits
@@ -93,7 +97,7 @@ def form_data(session: Session, token: str, typed: Texts, shown: ShownUnits) -> 
         "roles": [["", "left out"], *([role, role] for role in ROLES)],
         "makers": makers(session),
         "cords": list(cords_by_name(session)),
-        "lengths": "in" if shown.lengths == "ft" else shown.lengths,
+        "lengths": place_unit(shown),
         "diameters": shown.diameters,
         "thong_unit": shown.lengths,
         "usual": {
@@ -135,6 +139,8 @@ def proposed(given: Texts) -> dict[str, str]:
 def with_layer(typed: Texts) -> dict[str, str]:
     """One layer more, under the overlay where that is the last."""
     count = layer_rows(typed)
+    if count >= LAYERS_AT_MOST:
+        return dict(typed)
     found = {**typed, "layers": str(count + 1)}
     if typed.get(f"l{count}_role") != "overlay":
         return {**found, f"l{count + 1}_role": "overlay"}

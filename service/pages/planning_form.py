@@ -8,14 +8,12 @@ from typing import Any, Final
 from plaitlog.models.errors import Finding, InputError, UnitError
 from plaitlog.models.notation.fate import parse_fate, print_fate
 from plaitlog.models.planning.asked import Rules
-from plaitlog.models.units import parse_diameter, parse_length, parse_thickness
+from plaitlog.models.units import LengthUnit, parse_diameter, parse_length, parse_thickness
+from plaitlog.service.schemas.plan_spec import CORDS_AT_MOST, LAYERS_AT_MOST, STATIONS_AT_MOST
 from plaitlog.service.usecases.planning.named_shapes import PARALLEL, parallel_ends
 from plaitlog.service.usecases.shown_units import ShownUnits
 
-LAYERS_AT_MOST: Final = 6
-CORDS_AT_MOST: Final = 4
-STATIONS_AT_MOST: Final = 40
-LENGTHS: Final = ("thong_length", "handle_length", "transition")
+LENGTHS: Final = ("handle_length", "transition")
 GIVEN: Final = ("bolster", "binding")
 Texts = Mapping[str, str]
 
@@ -47,19 +45,25 @@ def station_rows(texts: Texts) -> int:
     return rows(texts, "stations", STATIONS_AT_MOST, 4)
 
 
+def place_unit(shown: ShownUnits) -> LengthUnit:
+    """What a place is meant in where it has no unit: who reads feet reads inches on a tape."""
+    return "in" if shown.lengths == "ft" else shown.lengths
+
+
 def asked_in(texts: Texts, shown: ShownUnits) -> Asked:
     """What the form asks for; a number without a unit is meant in the units that are shown."""
     found = Asked()
     typed = {key: value.strip() for key, value in texts.items() if value.strip()}
 
     def length(key: str) -> str | None:
-        return _with_unit(typed.get(key), shown.lengths, parse_length)
+        return _with_unit(typed.get(key), place_unit(shown), parse_length)
 
     def size(key: str, read: Callable[[str], float] = parse_diameter) -> str | None:
         return _with_unit(typed.get(key), shown.diameters, read)
 
     found.data = _stated(
         **{key: typed.get(key) for key in ("label", "maker", "type", "pattern")},
+        thong_length=_with_unit(typed.get("thong_length"), shown.lengths, parse_length),
         **{key: length(key) for key in LENGTHS},
         handle_diameter=size("handle_diameter"),
         datum=typed.get("datum"),
@@ -218,12 +222,12 @@ def _layer(typed: Texts, row: int, shown: ShownUnits, found: Asked) -> dict[str,
         cord=None if cords else text("cord"),
         cords=cords,
         start=_whole(typed, f"l{row}_start", found),
-        ends=_with_unit(text("ends"), shown.lengths, parse_length),
+        ends=_with_unit(text("ends"), place_unit(shown), parse_length),
         fate=_fate(text("fate"), shown),
         diameter=_with_unit(text("size"), shown.diameters, parse_diameter),
         thickness=_with_unit(text("thickness"), shown.diameters, parse_thickness),
-        **{"from": _with_unit(text("from"), shown.lengths, parse_length)},
-        to=_with_unit(text("to"), shown.lengths, parse_length),
+        **{"from": _with_unit(text("from"), place_unit(shown), parse_length)},
+        to=_with_unit(text("to"), place_unit(shown), parse_length),
         what=text("what"),
     )
 
@@ -233,7 +237,7 @@ def _fate(text: str | None, shown: ShownUnits) -> str | None:
     if text is None:
         return None
     try:
-        return print_fate(parse_fate(text, shown.lengths), "mm", with_unit=True)
+        return print_fate(parse_fate(text, place_unit(shown)), "mm", with_unit=True)
     except InputError:
         return text
 

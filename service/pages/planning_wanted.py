@@ -7,7 +7,7 @@ from sqlalchemy.orm import Session
 
 from plaitlog.models.errors import PlaitlogError, UnitError
 from plaitlog.models.units import parse_diameter, parse_length
-from plaitlog.service.pages.planning_form import Asked, asked_in
+from plaitlog.service.pages.planning_form import Asked, asked_in, place_unit
 from plaitlog.service.reports.plan_chart import Grip, PlanPicture, plan_chart
 from plaitlog.service.usecases.planning.wanted_profile import WantedProfile, wanted_profile
 from plaitlog.service.usecases.shown_units import ShownUnits
@@ -87,7 +87,7 @@ def _grips(profile: WantedProfile, typed: Mapping[str, str], asked: Asked, shown
 def _of_shape(profile: WantedProfile, typed: Mapping[str, str], shown: ShownUnits) -> list[Grip]:
     def held(key: str, otherwise: float) -> float:
         try:
-            return parse_length(typed.get(key, ""), unit=shown.lengths)
+            return parse_length(typed.get(key, ""), unit=place_unit(shown))
         except UnitError:
             return otherwise
 

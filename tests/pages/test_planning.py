@@ -12,11 +12,13 @@ from starlette.testclient import TestClient
 from typer.testing import CliRunner
 
 from plaitlog.service.cli.main import app as command
-from plaitlog.service.database import write
+from plaitlog.service.database import reading, write
 from plaitlog.service.pages.planning_fields import START
 from plaitlog.service.pages.planning_form import asked_in
 from plaitlog.service.pages.planning_texts import texts_of
 from plaitlog.service.schemas.plan_spec import PlannedLayerShape, PlanSpec, RulesShape, TargetShape
+from plaitlog.service.usecases.drafts import Draft, keep
+from plaitlog.service.usecases.drafts import one as one_draft
 from plaitlog.service.usecases.shown_units import ShownUnits
 from plaitlog.service.work.kinds import KINDS
 from plaitlog.service.work.plan import work
@@ -87,6 +89,25 @@ def test_a_file_read_into_the_form_asks_for_the_same(spec: dict[str, Any]) -> No
     asked = asked_in({**START, **texts_of(spec)}, ShownUnits())
     assert asked.wrong == {}
     assert asked.data == spec
+
+
+def test_numbers_without_a_unit_are_meant_as_they_are_shown() -> None:
+    typed = {**START, "thong_length": "6", "thick_end": "0,5", "point": "6 mm", "parallel_point": "7"}
+    asked = asked_in({**typed, "l2_cord": "Ridge 4 mm", "l2_fate": "tuck 3"}, ShownUnits("ft", "in"))
+    assert asked.data["thong_length"] == "6 ft"
+    assert asked.data["target"] == {"thick_end": "0,5 in", "point": "6 mm", "parallel_point": "7 in"}
+    assert asked.data["layers"][0]["fate"] == "tuck 76.2 mm"
+
+
+def test_no_draft_of_another_kind_is_written_over(empty: TestClient) -> None:
+    engine = empty.app.state.engine  # type: ignore[attr-defined]
+    write(engine, lambda session: keep(session, "token-of-a-record", "record", "mine", {"label": "2026-1"}))
+    for token in ("token-of-a-record", "short", "x" * 41):
+        assert send(empty, f"/plan/{token}", TYPED, "keep").status_code == 404
+    with reading(engine) as session:
+        kept = one_draft(session, "token-of-a-record")
+    assert isinstance(kept, Draft)
+    assert kept.texts == {"label": "2026-1"}
 
 
 def test_the_form_can_ask_for_everything_that_a_plan_can_be_asked_for() -> None:

@@ -6,6 +6,7 @@ force. Of a whip on the bench that is planned again there is one such plan, with
 
 import hashlib
 import json
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from typing import Any, Final
@@ -24,6 +25,7 @@ KIND: Final = "plan"
 AGAIN: Final = "plan again"
 MOST: Final = 8
 """More plans beside each other nobody compares (own choice)."""
+TOKEN: Final = re.compile(r"[\w-]{8,40}", re.ASCII)
 BESIDE: Final = "plans"
 """Field of the draft that holds the plans, as JSON; no field of the form is called so."""
 
@@ -95,7 +97,11 @@ def keep_typed(
     turn : of this save, counted by the page. aside : it was saved while typing, and comes to nothing where
     it is not later than the last.
     """
-    known = board(session, token) or Board(token=token, title="", typed={}, turn=-1)
+    known = board(session, token)
+    if known is None:
+        if not TOKEN.fullmatch(token) or drafts.one(session, token) is not None:
+            raise NotFoundError(Finding("draft-not-found", "there is no such plan", "begin a new one"))
+        known = Board(token=token, title="", typed={}, turn=-1)
     if aside and turn <= known.turn:
         return known
     title = typed.get("label", "").strip() or "plan without a name"
