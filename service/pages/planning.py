@@ -39,8 +39,13 @@ routes = APIRouter(include_in_schema=False)
 routes.include_router(planning_again.routes)
 NOT_TYPED = ("do", "number", "start_label", "turn")
 MORE_STATIONS = 4
-CHOOSE = {"cord-not-found": "choose one of the list", "whip-not-found": "look at the list of whips"}
-"""What to do on a page where the command line would name a command."""
+CHOOSE = {
+    "cord-not-found": "choose one of the list",
+    "whip-not-found": "look at the list of whips",
+    "counts": "the least first, 1 to 40",
+    "cover": "the least below the most, 0 to 3",
+}
+"""What to do on a page where a file or the command line would be told of keys and commands."""
 
 
 @routes.get("/plan")
@@ -144,7 +149,7 @@ def _by_field(error: PlaitlogError, asked: Asked) -> tuple[dict[str, Finding], l
     others: list[Finding] = []
     for one in getattr(error, "findings", ()) or (error.finding,):
         field = field_of(one, asked)
-        if one.code in CHOOSE and "plaitlog" in one.remedy:
+        if one.code in CHOOSE and ("plaitlog" in one.remedy or "[" in one.remedy):
             one = replace(one, remedy=CHOOSE[one.code])
         if field and field not in errors:
             errors[field] = one
