@@ -3,7 +3,6 @@
 import re
 from pathlib import Path
 
-import pytest
 from playwright.sync_api import Page, expect
 
 from tests.browser.conftest import Opened
@@ -58,20 +57,20 @@ def test_without_scripts_the_table_says_it_and_a_link_leads_to_what_a_fact_would
     assert "fact would" in page.locator("#worth").inner_text()
 
 
-@pytest.mark.parametrize("scripts", [True, False])
-def test_a_photo_is_added_and_taken_back(
-    own_demo: str, opened: Opened, tmp_path: Path, scripts: bool
+def test_photos_are_added_and_taken_back_with_scripts_and_without(
+    own_demo: str, opened: Opened, tmp_path: Path
 ) -> None:
     for name, orientation in (("a.jpg", 1), ("b.jpg", 6)):
         (tmp_path / name).write_bytes(from_a_telephone(orientation))
-    page = opened(own_demo + WHIP, width=390, scripts=scripts)
-    page.get_by_label("Add photos").set_input_files([tmp_path / "a.jpg", tmp_path / "b.jpg"])
-    page.locator("#photos").get_by_label("Caption").last.fill("the tip")
-    page.get_by_role("button", name="Add", exact=True).click()
-    expect(page.get_by_role("img", name="the tip")).to_have_count(2)
-    assert page.evaluate("document.documentElement.scrollWidth") <= 390
-    page.locator(".banner").get_by_role("button", name="Undo").click()
-    expect(page.get_by_role("img", name="the tip")).to_have_count(0)
+    for scripts in (True, False):
+        page = opened(own_demo + WHIP, width=390, scripts=scripts)
+        page.get_by_label("Add photos").set_input_files([tmp_path / "a.jpg", tmp_path / "b.jpg"])
+        page.locator("#photos").get_by_label("Caption").last.fill("the tip")
+        page.get_by_role("button", name="Add", exact=True).click()
+        expect(page.get_by_role("img", name="the tip")).to_have_count(2)
+        assert page.evaluate("document.documentElement.scrollWidth") <= 390
+        page.locator(".banner").get_by_role("button", name="Undo").click()
+        expect(page.get_by_role("img", name="the tip")).to_have_count(0)
 
 
 def test_an_edit_is_read_back_in_words_kept_and_undone(own_demo: str, opened: Opened) -> None:

@@ -34,7 +34,7 @@ def demo_whips(tmp_path_factory: pytest.TempPathFactory) -> list[Whip]:
     engine, _ = ready_engine(str(tmp_path_factory.mktemp("demo") / "plaitlog.db"))
     write(engine, seed)
     with reading(engine) as session:
-        found = list(whips(session))[::2]
+        found = list(whips(session))[::5]
     engine.dispose()
     return found + [read_whip(record)[0] for record in (BULLWHIP, NOTEBOOK_WHIP)]
 
@@ -79,7 +79,7 @@ def test_every_fact_reads_back_as_it_is_shown(demo_whips: list[Whip], shown: Sho
         ):  # fmt: skip
             assert getattr(again, name) == getattr(same, name), name
         assert [one.cord for one in again.cord_used] == [one.cord for one in whip.cord_used]
-    assert told > 200
+    assert told > 100
 
 
 def test_an_emptied_field_is_not_known_and_none_is_known_to_be_absent() -> None:
