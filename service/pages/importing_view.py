@@ -45,7 +45,7 @@ def waiting_data(found: Sequence[Staged]) -> list[dict[str, Any]]:
 
 def size_words(size_bytes: int) -> str:
     if size_bytes >= 1_000_000:
-        return f"{size_bytes / 1e6:.1f} MB"
+        return f"{size_bytes / 1e6:.1f}".removesuffix(".0") + " MB"
     return f"{size_bytes / 1e3:.0f} kB" if size_bytes >= 1_000 else f"{size_bytes} bytes"
 
 
