@@ -15,16 +15,14 @@ from plaitlog.service.pages.whip_parts import (
     drawn_whip,
     in_other_cord,
     latest_changes,
+    more_of,
     photos_of,
     rated,
     read_beside_expected,
     usable_for,
-    weighed,
 )
 from plaitlog.service.preferences import preferences
 from plaitlog.service.usecases.changes.editing import remove_whip
-from plaitlog.service.usecases.handling.parameters import shape_of
-from plaitlog.service.usecases.handling.taper_words import sentences
 from plaitlog.service.usecases.predicting import CAUTION, fit_in_force
 from plaitlog.service.usecases.turn_angles import turn_angles
 from plaitlog.service.usecases.whip_facts import facts, in_brief, layer_rows
@@ -39,19 +37,21 @@ def whip(
     request: Request,
     database: Database,
     label: Name,
-    worth: str = "",
+    more: str = "",
     other: str = "",
     instead: str = "",
 ) -> Response:
-    """The whip; with ``worth`` also what one more fact would buy ("part": that alone, for the script), with
+    """The whip; with ``more`` also what takes longer to work out ("part": that alone, for the script), with
     ``other`` the same whip in another cord."""
     shown = preferences().shown
     with reading(database) as session:
         version, found = whip_with_version(session, label)
         cords = cords_by_name(session)
         in_force = fit_in_force(session)
-        if worth == "part":
-            return part("_whip_worth.html", {"usable": usable_for(in_force, found, cords, shown, worth=True)})
+        if more == "part":
+            return part(
+                "_whip_more.html", {"more": more_of(in_force, found, cords, shown), "caution": CAUTION}
+            )
         changes = latest_changes(session, label)
         photos = photos_of(session, label)
         done = banner(request, session)
@@ -68,15 +68,14 @@ def whip(
         "drawing": drawn_whip(in_force, found, cords, shown),
         "readings": read_beside_expected(in_force, found, cords, shown),
         "turns": [turn.words(shown) for turn in turn_angles(in_force, found, cords)],
-        "weighed": weighed(in_force, found, cords, shown),
-        "taper": list(sentences(shape_of(in_force, found, cords), shown)),
         "ratings": rated(found),
         "beside": beside_its_plan(in_force, found, cords, shown),
         "other_cord": in_other_cord(in_force, found, cords, shown, other, instead),
         "rests_on": in_force.rests_on,
         "caution": CAUTION,
         "stale": [told(finding) for finding in in_force.findings],
-        "usable": usable_for(in_force, found, cords, shown, worth=bool(worth)),
+        "usable": usable_for(in_force, found, cords, shown),
+        "more": more_of(in_force, found, cords, shown) if more else None,
         "photos": photos,
         "changes": changes,
     }

@@ -13,6 +13,8 @@ from plaitlog.service.pages.rendering import path_of
 from plaitlog.service.reports.page_drawing import page_drawing
 from plaitlog.service.reports.page_fills import legend
 from plaitlog.service.usecases.changes.history import changes_of, touching_others
+from plaitlog.service.usecases.handling.parameters import shape_of
+from plaitlog.service.usecases.handling.taper_words import sentences
 from plaitlog.service.usecases.kept_plans import wanted_along
 from plaitlog.service.usecases.missing.usability import usability
 from plaitlog.service.usecases.missing.what_is_missing import what_is_missing
@@ -72,26 +74,22 @@ def read_beside_expected(in_force: InForce, whip: Whip, cords: Cords, shown: Sho
     }
 
 
-def usable_for(
-    in_force: InForce, whip: Whip, cords: Cords, shown: ShownUnits, *, worth: bool
-) -> dict[str, Any]:
-    """What the record can be used for; with ``worth`` what one more fact would buy, which takes longer."""
-    if not worth:
-        usable = usability(in_force, whip, cords)
-        return {"line": usable.line(), "reasons": usable.reasons(shown), "worth": None, "rest": ""}
+def usable_for(in_force: InForce, whip: Whip, cords: Cords, shown: ShownUnits) -> dict[str, Any]:
+    """What the record can be used for, and why not for more."""
+    usable = usability(in_force, whip, cords)
+    return {"line": usable.line(), "reasons": usable.reasons(shown)}
+
+
+def more_of(in_force: InForce, whip: Whip, cords: Cords, shown: ShownUnits) -> dict[str, Any]:
+    """What takes longer than all the rest: what one more fact would buy, weight and balance, the taper."""
     missing = what_is_missing(in_force, whip, cords)
+    expected = expected_or_none(in_force, whip, cords)
     return {
-        "line": missing.usable.line(),
-        "reasons": missing.usable.reasons(shown),
         "worth": [one.words(shown) for one in missing.worth],
         "rest": missing.rest_line(shown) if missing.rest else "",
+        "weighed": [] if expected is None else _weight_lines(expected, whip, shown),
+        "taper": list(sentences(shape_of(in_force, whip, cords), shown)),
     }
-
-
-def weighed(in_force: InForce, whip: Whip, cords: Cords, shown: ShownUnits) -> dict[str, Any]:
-    """Expected weight, balance and cord; what is noted of each beside it."""
-    found = expected_or_none(in_force, whip, cords)
-    return {"lines": [] if found is None else _weight_lines(found, whip, shown)}
 
 
 def _weight_lines(found: Expected, whip: Whip | None, shown: ShownUnits) -> list[list[str]]:

@@ -10,7 +10,7 @@ PAGES = (
     "/whips?text=2025",
     "/whips?text=nothing+like+it",
     "/whips/2024-005",
-    "/whips/2024-005?worth=yes&instead=Heath+3.5+mm&other=Ridge+4+mm",
+    "/whips/2024-005?more=yes&instead=Heath+3.5+mm&other=Ridge+4+mm",
     "/edit/2024-005",
     "/record",
     "/record?old=yes",

@@ -56,16 +56,20 @@ def test_the_drawing_keeps_to_the_page_s_policy(demo: TestClient) -> None:
         assert " style=" not in page
 
 
-def test_what_one_more_fact_would_buy_is_on_the_page_when_asked_for(client: TestClient) -> None:
-    short = data(client, "/whips/old%203")["usable"]
-    assert short["worth"] is None
-    long = data(client, "/whips/old%203?worth=yes")["usable"]
-    assert long["worth"]
-    assert (long["line"], long["reasons"]) == (short["line"], short["reasons"])
-    part = client.get("/whips/old%203?worth=part").text
-    assert "<html" not in part
-    assert long["worth"][0].split(":")[0] in part.replace("\u00a0", " ")
-    assert "What one more fact would buy" in client.get("/whips/old%203").text
+def test_what_takes_longer_is_on_the_page_when_asked_for(client: TestClient) -> None:
+    assert data(client, "/whips/old%203")["more"] is None
+    assert 'href="/whips/old%203?more=yes#more"' in client.get("/whips/old%203").text
+    for label, weighed in (("2026-014", True), ("old%203", False)):
+        more = data(client, f"/whips/{label}?more=yes")["more"]
+        assert more["worth"]
+        assert more["taper"]
+        assert bool(more["weighed"]) is weighed
+        part = client.get(f"/whips/{label}?more=part").text
+        assert "<html" not in part
+        for words in (more["worth"][0].split(":")[0], more["taper"][0].split(":")[0]):
+            assert words in part.replace("\u00a0", " ")
+    noted = [row[3] for row in data(client, "/whips/2026-014?more=yes")["more"]["weighed"]]
+    assert any(said.startswith("412 g with fall and cracker") for said in noted)
 
 
 def test_a_label_alone_has_a_page_that_says_what_to_do(client: TestClient) -> None:

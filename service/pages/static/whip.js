@@ -3,7 +3,7 @@
 const figure = document.querySelector(".figure");
 if (figure) showStations(figure);
 
-for (const link of document.querySelectorAll("[data-worth]")) bringWorth(link);
+for (const link of document.querySelectorAll("[data-more]")) bringMore(link);
 
 function showStations(figure) {
   const picture = figure.querySelector("svg.whip-drawing");
@@ -95,11 +95,11 @@ function showStations(figure) {
   show(Math.max(start, 0), false);
 }
 
-/** What one more fact would buy takes a moment to work out: it is fetched when the page is there. */
-async function bringWorth(link) {
+/** What takes longer to work out than the page itself is fetched when the page is there. */
+async function bringMore(link) {
   try {
-    const answer = await fetch(`${link.pathname}?worth=part`, { headers: { Accept: "text/html" } });
-    if (answer.ok) document.getElementById("worth").innerHTML = await answer.text();
+    const answer = await fetch(`${link.pathname}?more=part`, { headers: { Accept: "text/html" } });
+    if (answer.ok) document.getElementById("more").innerHTML = await answer.text();
   } catch {
     // The link stays, and leads to the same.
   }
