@@ -13,6 +13,7 @@ import shutil
 import time
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import accumulate
 from pathlib import Path
 from typing import Any, BinaryIO, Final
 
@@ -21,7 +22,8 @@ from plaitlog.service.settings import data_folder
 
 KEPT_S: Final = 24 * 3600
 KEPT_AT_MOST: Final = 20
-"""Files that wait at one time; a further one lets the oldest go."""
+KEPT_BYTES: Final = 400_000_000
+"""Files that wait at one time, and what all of them may hold: a further one lets the oldest go."""
 NAME_AT_MOST: Final = 120
 _TOKEN: Final = re.compile(r"[A-Za-z0-9_-]{32}")
 _CONTENT: Final = "content"
@@ -134,8 +136,10 @@ def _waiting(purpose: str) -> Iterator[Staged]:
 
 
 def _let_go_of_old_ones(purpose: str) -> None:
-    """Those that wait longer than a day, and the oldest where there are too many."""
-    kept = {one.token for one in all_staged(purpose)[: KEPT_AT_MOST - 1]}
+    """Those that wait longer than a day, and the oldest where there are too many or hold too much."""
+    newest = all_staged(purpose)[: KEPT_AT_MOST - 1]
+    held = accumulate(one.size_bytes for one in newest)
+    kept = {one.token for one, size in zip(newest, held, strict=True) if size <= KEPT_BYTES}
     for folder in _place(purpose).iterdir():
         try:
             young = time.time() - folder.stat().st_mtime < 60  # it may just be written

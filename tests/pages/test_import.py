@@ -8,6 +8,7 @@ from starlette.testclient import TestClient
 from typer.testing import CliRunner
 
 from plaitlog.models.errors import NotFoundError
+from plaitlog.service import staged_uploads
 from plaitlog.service.cli.main import app
 from plaitlog.service.staged_uploads import KEPT_AT_MOST, all_staged, download_name, shown_name, staged
 from plaitlog.service.usecases.spreadsheets.catalogue import TABLES
@@ -193,6 +194,13 @@ def test_names_are_no_paths_and_tokens_cannot_be_made_up(empty: TestClient) -> N
         with pytest.raises(NotFoundError):
             staged(token, "imports")
     assert empty.get(f"/import/{'a' * 32}").status_code == 404
+
+
+def test_what_waits_holds_no_more_than_it_may(empty: TestClient, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(staged_uploads, "KEPT_BYTES", 30)
+    for number in range(5):
+        pasted(empty, f"Label\nB{number:05}\n")  # 13 bytes, with the line breaks of a form 14 to 16
+    assert len(all_staged("imports")) <= 3
 
 
 def test_only_so_many_files_wait(empty: TestClient) -> None:
