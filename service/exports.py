@@ -11,7 +11,7 @@ from sqlalchemy import Engine
 from plaitlog.models.errors import Finding, NotFoundError, nearest_or
 from plaitlog.service.database import reading
 from plaitlog.service.usecases.exporting import export_lines
-from plaitlog.service.usecases.photo_export import photos_zip
+from plaitlog.service.usecases.photos.exporting import photos_zip
 from plaitlog.service.usecases.spreadsheets.catalogue import NOTEBOOK, TABLES
 from plaitlog.service.usecases.spreadsheets.columns import Table
 

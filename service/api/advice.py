@@ -8,7 +8,7 @@ from plaitlog.service.api.shapes import shape_from
 from plaitlog.service.database import reading
 from plaitlog.service.schemas.fits_over_time import AdviceOut
 from plaitlog.service.schemas.wanted import AdviceIn
-from plaitlog.service.usecases.advising import advise
+from plaitlog.service.usecases.cords.advising import advise
 from plaitlog.service.usecases.names import cord_meant
 from plaitlog.service.usecases.predicting import fit_in_force
 from plaitlog.service.usecases.shown_units import ShownUnits

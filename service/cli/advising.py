@@ -38,10 +38,10 @@ def advise(
 ) -> None:
     """Say which short test plait or measurement of a cord narrows predictions most, and by how much."""
     from plaitlog.service.preferences import shown_units
-    from plaitlog.service.usecases import advising
+    from plaitlog.service.usecases.cords import advising
+    from plaitlog.service.usecases.cords.short_plaits import RATE
     from plaitlog.service.usecases.names import cord_meant
     from plaitlog.service.usecases.predicting import CAUTION, fit_in_force
-    from plaitlog.service.usecases.short_plaits import RATE
     from plaitlog.service.usecases.wanted_stacks import wanted_stacks
     from plaitlog.service.usecases.workshop import cords_by_name, whip
 

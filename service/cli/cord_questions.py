@@ -10,7 +10,7 @@ from plaitlog.service.cli.asking import ask
 from plaitlog.service.cli.output import say
 
 if TYPE_CHECKING:
-    from plaitlog.service.usecases.cord_measures import OnTheBench
+    from plaitlog.service.usecases.cords.measures import OnTheBench
 
 NEEDED: Final = (
     ("name", "Name"),
@@ -30,7 +30,7 @@ INSTEAD: Final = {"weighed_length": "linear_density", "grams": "linear_density",
 
 def asked(bench: "OnTheBench", taken: Container[str]) -> "OnTheBench":
     """Ask for what is not said yet; an answer that cannot be read is asked for again."""
-    from plaitlog.service.usecases.cord_measures import cord_as_measured
+    from plaitlog.service.usecases.cords.measures import cord_as_measured
 
     say("Enter passes over what is not known.")
     for key, question in (*NEEDED, *MEASURED):

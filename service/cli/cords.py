@@ -10,7 +10,7 @@ from plaitlog.service.cli.output import as_json, finding_json, findings, result,
 from plaitlog.service.cli.workshop import engine, reading
 
 if TYPE_CHECKING:
-    from plaitlog.service.usecases.cord_worth import Shown
+    from plaitlog.service.usecases.cords.worth import Shown
     from plaitlog.service.usecases.predicting import InForce
 
 
@@ -26,7 +26,7 @@ def cords(context: typer.Context, json: AsJson = False, database: Database = Non
     if context.invoked_subcommand is not None:
         context.obj = database or context.obj
         return
-    from plaitlog.service.usecases.cord_measures import LACKS, lacks
+    from plaitlog.service.usecases.cords.measures import LACKS, lacks
     from plaitlog.service.usecases.workshop import cords_with_stock
 
     with reading(context, database) as session:
@@ -100,8 +100,8 @@ def add(
     """
     from plaitlog.service.database import reading as reading_of
     from plaitlog.service.database import write
-    from plaitlog.service.usecases.cord_measures import OnTheBench, cord_as_measured
-    from plaitlog.service.usecases.cord_worth import what_it_buys
+    from plaitlog.service.usecases.cords.measures import OnTheBench, cord_as_measured
+    from plaitlog.service.usecases.cords.worth import what_it_buys
     from plaitlog.service.usecases.importing import take_records
     from plaitlog.service.usecases.predicting import fit_in_force
     from plaitlog.service.usecases.workshop import cords_by_name

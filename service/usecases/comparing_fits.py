@@ -11,7 +11,7 @@ from plaitlog.models.calibration.calibrated import WHIP_COMPONENTS
 from plaitlog.models.calibration.prediction import Prediction
 from plaitlog.models.tables import FitRow
 from plaitlog.models.whip import Cord
-from plaitlog.service.usecases.cord_worth import SHOWN_CORE, SHOWN_COVER, typical
+from plaitlog.service.usecases.cords.worth import SHOWN_CORE, SHOWN_COVER, typical
 from plaitlog.service.usecases.fitting import not_found
 from plaitlog.service.usecases.predicting import InForce
 from plaitlog.service.usecases.shown_units import ShownUnits

@@ -18,8 +18,8 @@ from plaitlog.models.calibration.stack_columns import PLAIT
 from plaitlog.models.tables import FitRow
 from plaitlog.models.whip import Cord
 from plaitlog.service.reports.fit_report import CordInFit, FitReport, OddReading, Proposed, Worth
-from plaitlog.service.usecases.advising import best_test_plait
-from plaitlog.service.usecases.cord_worth import what_it_buys
+from plaitlog.service.usecases.cords.advising import best_test_plait
+from plaitlog.service.usecases.cords.worth import what_it_buys
 from plaitlog.service.usecases.fitting import left_out_findings, not_found
 from plaitlog.service.usecases.gathering import Gathered, gather
 from plaitlog.service.usecases.loading import load_cords

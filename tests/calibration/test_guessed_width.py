@@ -21,7 +21,7 @@ from plaitlog.models.calibration.terms import KeyedTerms, layer_terms
 from plaitlog.models.geometry import COS_LIMITS
 from plaitlog.models.stack import Stack, StackLayer, StrandGroup
 from plaitlog.models.whip import Cord, exactly
-from plaitlog.service.usecases.cord_worth import filled_in
+from plaitlog.service.usecases.cords.worth import filled_in
 from tests.benchmarks.observe import observed
 from tests.benchmarks.workshops import TUNING
 from tests.benchmarks.workshops.habits import PLAIN

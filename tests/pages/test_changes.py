@@ -5,8 +5,8 @@ from typing import Any
 import pytest
 from starlette.testclient import TestClient
 
-from plaitlog.service.pages import history as pages
-from plaitlog.service.pages.going_back import local
+from plaitlog.service.pages.workshop import history as pages
+from plaitlog.service.pages.workshop.going_back import local
 
 LABEL = "2026-014"
 API = "/api/v1"

@@ -9,8 +9,8 @@ from sqlalchemy import Engine
 from starlette.testclient import TestClient
 
 from plaitlog.service.database import write
-from plaitlog.service.usecases.photo_encoding import EncodedPhoto
-from plaitlog.service.usecases.photos import add_photos
+from plaitlog.service.usecases.photos.encoding import EncodedPhoto
+from plaitlog.service.usecases.photos.keeping import add_photos
 from plaitlog.service.usecases.spreadsheets.catalogue import TABLES
 
 

@@ -179,7 +179,7 @@ def test_what_takes_long_in_a_large_workshop_is_a_job_with_the_same_answer(
     at_once = data(small, "/fit/drift")["content"]
     assert at_once["checks"]
     assert small.get("/fit/gaps").status_code == small.get("/fit/test-plaits").status_code == 200
-    monkeypatch.setattr("plaitlog.service.pages.fit_checks.AT_ONCE", 0)
+    monkeypatch.setattr("plaitlog.service.pages.fits.checks.AT_ONCE", 0)
     assert data(small, "/fit/drift")["content"] is None
     begun = small.post("/fit/drift", follow_redirects=False).headers["location"]
     deadline = time.monotonic() + PATIENCE_S

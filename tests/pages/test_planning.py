@@ -13,9 +13,9 @@ from typer.testing import CliRunner
 
 from plaitlog.service.cli.main import app as command
 from plaitlog.service.database import reading, write
-from plaitlog.service.pages.planning_fields import START
-from plaitlog.service.pages.planning_form import asked_in
-from plaitlog.service.pages.planning_texts import texts_of
+from plaitlog.service.pages.planning.fields import START
+from plaitlog.service.pages.planning.form import asked_in
+from plaitlog.service.pages.planning.texts import texts_of
 from plaitlog.service.schemas.plan_spec import PlannedLayerShape, PlanSpec, RulesShape, TargetShape
 from plaitlog.service.usecases.drafts import Draft, keep
 from plaitlog.service.usecases.drafts import one as one_draft

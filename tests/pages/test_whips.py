@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 from starlette.testclient import TestClient
 
-from plaitlog.service.pages import whips as pages
+from plaitlog.service.pages.whips import listing as pages
 from plaitlog.service.preferences import preferences
 
 COLUMNS = {"type", "maker", "status", "made_on", "thong_length_mm", "weight_g"}

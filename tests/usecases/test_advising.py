@@ -13,11 +13,11 @@ from plaitlog.models.calibration.observations import Observation
 from plaitlog.models.calibration.prediction import Query, predict
 from plaitlog.models.errors import InputError
 from plaitlog.service.database import reading, writing
-from plaitlog.service.usecases.advising import Advice, advise, best_test_plait
+from plaitlog.service.usecases.cords.advising import Advice, advise, best_test_plait
+from plaitlog.service.usecases.cords.short_plaits import ShortPlait
 from plaitlog.service.usecases.gathering import gather
 from plaitlog.service.usecases.importing import take_records
 from plaitlog.service.usecases.predicting import InForce
-from plaitlog.service.usecases.short_plaits import ShortPlait
 from plaitlog.service.usecases.shown_units import ShownUnits
 from plaitlog.service.usecases.wanted_stacks import Wanted, stacks_of_size, typical_stacks, wanted_stacks
 from tests.calibration.laid_whips import CORDS, whips

@@ -9,7 +9,7 @@ from plaitlog.models.calibration.observations import Observation
 from plaitlog.models.calibration.prediction import Query, prior_calibration
 from plaitlog.models.stack import Stack, StackLayer, StrandGroup
 from plaitlog.models.whip import Cord, exactly
-from plaitlog.service.usecases.cords_alike import cords_like, learnt_of, unread
+from plaitlog.service.usecases.cords.alike import cords_like, learnt_of, unread
 from plaitlog.service.usecases.predicting import InForce
 from plaitlog.service.usecases.shown_units import ShownUnits
 

@@ -13,7 +13,7 @@ from plaitlog.models.tables import FitRow
 from plaitlog.service.database import reading, writing
 from plaitlog.service.usecases.adding_to_fit import Added, add_whip, store_added
 from plaitlog.service.usecases.comparing_fits import Comparison, compare
-from plaitlog.service.usecases.cord_worth import typical
+from plaitlog.service.usecases.cords.worth import typical
 from plaitlog.service.usecases.drift import Drift, drift
 from plaitlog.service.usecases.fitting import gather, list_fits, put_in_force, store, work_out
 from plaitlog.service.usecases.importing import take_records

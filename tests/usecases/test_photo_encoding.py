@@ -8,8 +8,8 @@ import pytest
 from PIL import Image, ImageCms
 
 from plaitlog.models.errors import InputError
-from plaitlog.service.usecases import photo_encoding
-from plaitlog.service.usecases.photo_encoding import SMALL_PX, WHOLE_PX, encoded
+from plaitlog.service.usecases.photos import encoding as photo_encoding
+from plaitlog.service.usecases.photos.encoding import SMALL_PX, WHOLE_PX, encoded
 from tests.usecases.pictures_taken import CAMERA, GPS, PLACE_TAKEN, REMARK, file, from_a_telephone, scene
 
 

@@ -19,8 +19,8 @@ from plaitlog.service.usecases.changes.history import change, history
 from plaitlog.service.usecases.changes.undoing import redo, undo
 from plaitlog.service.usecases.exporting import export_records
 from plaitlog.service.usecases.importing import take_records
-from plaitlog.service.usecases.photo_encoding import EncodedPhoto, encoded
-from plaitlog.service.usecases.photos import (
+from plaitlog.service.usecases.photos.encoding import EncodedPhoto, encoded
+from plaitlog.service.usecases.photos.keeping import (
     add_photos,
     caption_photo,
     photo,

@@ -13,8 +13,8 @@ from plaitlog.models.counted import counted
 from plaitlog.models.geometry import flat_width_mm
 from plaitlog.models.stack import Stack, StackLayer, StrandGroup
 from plaitlog.models.whip import Cord, exactly
-from plaitlog.service.usecases.cord_measures import lacks
-from plaitlog.service.usecases.cord_worth import filled_in
+from plaitlog.service.usecases.cords.measures import lacks
+from plaitlog.service.usecases.cords.worth import filled_in
 from plaitlog.service.usecases.missing.gap_candidate import Array, Candidate
 from plaitlog.service.usecases.missing.gap_targets import Target
 from plaitlog.service.usecases.predicting import InForce

@@ -15,7 +15,7 @@ from plaitlog.models.errors import StackNotKnownError
 from plaitlog.models.geometry import cord_diameter_mm
 from plaitlog.models.stack import Stack, stack_at
 from plaitlog.models.whip import Cord, Whip
-from plaitlog.service.usecases.cord_worth import typical
+from plaitlog.service.usecases.cords.worth import typical
 from plaitlog.service.usecases.places import thick_end_mm
 
 LATEST: Final = 100

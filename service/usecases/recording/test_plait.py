@@ -1,7 +1,7 @@
 """A test plait that was advised, as the typed answers of a new record: its readings are still to be taken."""
 
+from plaitlog.service.usecases.cords.short_plaits import ShortPlait
 from plaitlog.service.usecases.recording.proposals import TEST_PLAIT
-from plaitlog.service.usecases.short_plaits import ShortPlait
 
 
 def plait_texts(plait: ShortPlait, maker: str | None) -> dict[str, str]:
