@@ -30,7 +30,8 @@ HEADERS: Final = {
     "Referrer-Policy": "same-origin",
     "Vary": "Accept",
 }
-STATIC: Final = files("plaitlog.service.pages") / "static"
+CHARTS: Final = "charts.css"
+"""The style of charts and tables, which reports have too."""
 
 
 def page(request: Request, template: str, data: Mapping[str, Any], status: int = 200) -> Response:
@@ -102,9 +103,16 @@ def static_address(name: str) -> str:
 
 
 @cache
+def static_files() -> Mapping[str, bytes]:
+    """The style sheets, scripts and the icon by name."""
+    found = {file.name: file.read_bytes() for file in (files("plaitlog.service.pages") / "static").iterdir()}
+    return {**found, CHARTS: (files("plaitlog.service.reports") / CHARTS).read_bytes()}
+
+
+@cache
 def _digest() -> str:
     # Of all files together: a script names those it imports by their place beside it.
     digest = hashlib.sha256()
-    for file in sorted(STATIC.iterdir(), key=lambda file: file.name):
-        digest.update(file.read_bytes())
+    for _, content in sorted(static_files().items()):
+        digest.update(content)
     return digest.hexdigest()[:12]

@@ -5,7 +5,7 @@ from typing import Final
 
 from plaitlog.service.reports import svg
 from plaitlog.service.reports.drawing_scale import LEFT, RIGHT, Scale, diameter_ticks
-from plaitlog.service.reports.drawn_whip import DrawnReading, Section, WhipDrawing
+from plaitlog.service.reports.drawn_whip import DrawnReading, Section, WhipDrawing, layer_bounds
 
 # Light fills with hatching of their own, so that layers are told apart in black and white too.
 FILLS: Final = {
@@ -95,7 +95,7 @@ def _ranges(run: list[Section], scale: Scale) -> Iterator[str]:
     """Red hatching over every layer whose count is a range."""
     for section in run:
         for layer in section.layers:
-            bounds = _bounds(section, layer.place, layer.role)
+            bounds = layer_bounds(section, layer.place, layer.role)
             if layer.count is None or layer.count.exact or bounds is None:
                 continue
             left, right = scale.x(section.from_mm), scale.x(section.to_mm)
@@ -109,7 +109,7 @@ def _ranges(run: list[Section], scale: Scale) -> Iterator[str]:
 def _band(scale: Scale, run: list[Section], place: int, role: str, fill: str) -> Iterator[str]:
     shapes: list[list[tuple[float, float, float, float]]] = [[]]
     for section in run:
-        bounds = _bounds(section, place, role)
+        bounds = layer_bounds(section, place, role)
         if bounds is None:
             shapes.append([])
         else:
@@ -121,18 +121,6 @@ def _band(scale: Scale, run: list[Section], place: int, role: str, fill: str) ->
             outside + inside[::-1], closed=True, fill=fill, stroke=svg.INK, stroke_width=0.15,
             stroke_linejoin="round", class_=f"band {role} {place}",
         )  # fmt: skip
-
-
-def _bounds(section: Section, place: int, role: str) -> tuple[float, float] | None:
-    """Inner and outer diameter of a layer in a section; None where it does not lie there."""
-    if role == "foundation":
-        return (0.0, section.foundation_mm) if section.foundation_mm else None
-    inner = min(section.foundation_mm, section.diameter_mm)
-    for layer in section.layers:
-        if (layer.place, layer.role) == (place, role):
-            return inner, layer.outer_mm
-        inner = layer.outer_mm
-    return None
 
 
 def _outline(drawing: WhipDrawing, scale: Scale) -> Iterator[str]:

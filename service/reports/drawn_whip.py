@@ -146,6 +146,18 @@ def section_at(drawing: WhipDrawing, at_mm: float) -> Section | None:
     return found[-1] if found else None
 
 
+def layer_bounds(section: Section, place: int, role: str) -> tuple[float, float] | None:
+    """Inner and outer diameter of a layer in a section; None where it does not lie there."""
+    if role == "foundation":
+        return (0.0, section.foundation_mm) if section.foundation_mm else None
+    inner = min(section.foundation_mm, section.diameter_mm)
+    for layer in section.layers:
+        if (layer.place, layer.role) == (place, role):
+            return inner, layer.outer_mm
+        inner = layer.outer_mm
+    return None
+
+
 def span_text(span: Span) -> str:
     """A strand count: 12, or 12-16 where it is a range."""
     return f"{span.low:g}" if span.exact else f"{span.low:g}-{span.high:g}"

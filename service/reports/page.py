@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
 def rendered(template: str, **values: Any) -> str:
     """The page of a template of this package; text among the values stays text, whatever it holds."""
-    style = _read("page.css")
+    style = _read("charts.css") + _read("page.css")
     digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()
     page = _environment().get_template(template)
     return page.render(style=markup(style), style_hash=markup(digest), **values)

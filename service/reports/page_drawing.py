@@ -13,7 +13,7 @@ from typing import Final
 from plaitlog.models.units import MM_PER
 from plaitlog.service.reports.drawing_scale import TICKS
 from plaitlog.service.reports.drawing_section import fill_of
-from plaitlog.service.reports.drawn_whip import DrawnReading, Section, WhipDrawing
+from plaitlog.service.reports.drawn_whip import DrawnReading, Section, WhipDrawing, layer_bounds
 from plaitlog.service.reports.page_charts import rule
 from plaitlog.service.reports.page_fills import diamond, dot, fill, filled, patterns
 from plaitlog.service.reports.page_strips import STRIP, strips
@@ -125,7 +125,7 @@ def _bands(drawing: WhipDrawing, scale: PageScale) -> Iterator[str]:
             yield from _band(scale, run, place, role, fill_of(drawing, role, place))
         for section in run:
             for layer in section.layers:
-                bounds = _bounds(section, layer.place, layer.role)
+                bounds = layer_bounds(section, layer.place, layer.role)
                 if layer.count is not None and not layer.count.exact and bounds:
                     inner, outer = map(scale.above, bounds)
                     left, right = scale.x(section.from_mm), scale.x(section.to_mm)
@@ -133,7 +133,7 @@ def _bands(drawing: WhipDrawing, scale: PageScale) -> Iterator[str]:
 
 
 def _band(scale: PageScale, run: list[Section], place: int, role: str, kind: str) -> Iterator[str]:
-    bounds = [(section, _bounds(section, place, role)) for section in run]
+    bounds = [(section, layer_bounds(section, place, role)) for section in run]
     for lies, stretch in groupby(bounds, key=lambda one: one[1] is not None):
         if not lies:
             continue
@@ -141,18 +141,6 @@ def _band(scale: PageScale, run: list[Section], place: int, role: str, kind: str
         outside = [(scale.x(at), scale.above(outer)) for low, high, _, outer in shape for at in (low, high)]
         inside = [(scale.x(at), scale.above(inner)) for low, high, inner, _ in shape for at in (low, high)]
         yield path(outside + inside[::-1], closed=True, **fill(kind))
-
-
-def _bounds(section: Section, place: int, role: str) -> tuple[float, float] | None:
-    """Inner and outer diameter of a layer in a section; None where it does not lie there."""
-    if role == "foundation":
-        return (0.0, section.foundation_mm) if section.foundation_mm else None
-    inner = min(section.foundation_mm, section.diameter_mm)
-    for layer in section.layers:
-        if (layer.place, layer.role) == (place, role):
-            return inner, layer.outer_mm
-        inner = layer.outer_mm
-    return None
 
 
 def _finished(drawing: WhipDrawing, scale: PageScale) -> Iterator[str]:
