@@ -1,7 +1,7 @@
 """Reading what is sent: never more than the limit, never guessed at.
 
-JSON bodies are held to the same rules as a line of a file: UTF-8, no key twice, no NaN. An upload goes to a
-temporary file, so that a large one costs no memory.
+JSON bodies are held to the same rules as a line of a file: UTF-8, no key twice, no NaN. A file to import goes
+to a temporary file, so that a large one costs no memory; a picture is small beside what it is decoded to.
 """
 
 import math
@@ -16,6 +16,7 @@ from plaitlog.models.errors import Finding
 from plaitlog.service.api.refusals import Refused
 from plaitlog.service.settings import Settings
 from plaitlog.service.usecases.json_lines import parse_line
+from plaitlog.service.usecases.photos.encoding import BYTES_AT_MOST
 
 IN_MEMORY_BYTES: Final = 1_000_000
 NESTED_AT_MOST: Final = 40
@@ -24,6 +25,7 @@ JSON_LINES: Final = ("application/jsonl", "application/x-ndjson")
 CSV: Final = "text/csv"
 XLSX: Final = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 UPLOADS: Final = (*JSON_LINES, CSV, XLSX)
+PICTURES: Final = ("image/jpeg", "image/png", "image/webp")
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +41,7 @@ async def json_object(request: Request) -> dict[str, Any]:
     """The JSON object that was sent: 400 where it cannot be decoded, 413 too long, 415 not JSON."""
     _content_type(request, (JSON,))
     settings: Settings = request.app.state.settings
-    parts = [part async for part in _parts(request, settings.body_limit_bytes, "body_limit_bytes")]
+    parts = [part async for part in _parts(request, settings.body_limit_bytes, _raising("body_limit_bytes"))]
     raw = b"".join(parts)
     if not raw.strip():
         raise _bad(Finding("empty", "nothing was sent", "send a JSON object", "body"))
@@ -58,15 +60,25 @@ async def upload(request: Request) -> AsyncIterator[Upload]:
     settings: Settings = request.app.state.settings
     with tempfile.SpooledTemporaryFile(max_size=IN_MEMORY_BYTES) as stream:
         size = 0
-        async for part in _parts(request, settings.upload_limit_bytes, "upload_limit_bytes"):
+        remedy = _raising("upload_limit_bytes")
+        async for part in _parts(request, settings.upload_limit_bytes, remedy):
             stream.write(part)
             size += len(part)
         stream.seek(0)
         yield Upload(cast("BinaryIO", stream), size, content_type)
 
 
+async def picture(request: Request) -> bytes:
+    """The picture that was sent, whatever it holds: 413 too large, 415 of a kind that is not taken."""
+    _content_type(request, PICTURES)
+    settings: Settings = request.app.state.settings
+    limit = min(settings.upload_limit_bytes, BYTES_AT_MOST)
+    return b"".join([part async for part in _parts(request, limit, "send a smaller copy of it")])
+
+
 JsonObject = Annotated[dict[str, Any], Depends(json_object)]
 UploadedFile = Annotated[Upload, Depends(upload)]
+SentPicture = Annotated[bytes, Depends(picture)]
 
 
 def _content_type(request: Request, known: tuple[str, ...]) -> str:
@@ -78,13 +90,17 @@ def _content_type(request: Request, known: tuple[str, ...]) -> str:
     return kind
 
 
-async def _parts(request: Request, limit_bytes: int, setting: str) -> AsyncIterator[bytes]:
+def _raising(setting: str) -> str:
+    return f"send less at once, or raise PLAITLOG_{setting.upper()}"
+
+
+async def _parts(request: Request, limit_bytes: int, remedy: str) -> AsyncIterator[bytes]:
     too_long = Refused(
         413,
         Finding(
             "too-long",
             f"more than {limit_bytes:,} bytes were sent".replace(",", " "),
-            f"send less at once, or raise PLAITLOG_{setting.upper()}",
+            remedy,
             "body",
         ),
     )

@@ -15,6 +15,7 @@ from pydantic.json_schema import models_json_schema
 from plaitlog.service.api.documented import PREFIX
 from plaitlog.service.schemas.charts import CordChartOut, WhipDrawingOut
 from plaitlog.service.schemas.failures import Failure
+from plaitlog.service.schemas.photos import PhotoEdit
 from plaitlog.service.schemas.plan_spec import PlanSpec
 from plaitlog.service.schemas.prediction import QueryIn
 from plaitlog.service.schemas.wanted import (
@@ -51,6 +52,7 @@ BESIDE: Final[tuple[type[BaseModel], ...]] = (
     QuestionsIn,
     QueryIn,
     PlanSpec,
+    PhotoEdit,
     CordChartOut,
     WhipDrawingOut,
 )

@@ -38,6 +38,9 @@ MEANINGFUL = ["2xx", "3xx", "401", "403", "404", "409", "429", "400", "422"]
     "application/x-ndjson",
     "text/csv",
     "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+    "image/jpeg",
+    "image/png",
+    "image/webp",
 )
 def as_bytes(context: Any, value: Any) -> bytes:
     """Files are made up as text or bytes."""

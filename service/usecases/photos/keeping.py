@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import insert, select
+from sqlalchemy import func, insert, select
 from sqlalchemy.orm import Session
 
 from plaitlog.models.errors import Finding, InputError, NotFoundError
@@ -17,6 +17,7 @@ from plaitlog.models.tables.base import now
 from plaitlog.service.usecases.changes.edited_records import refuse_stale
 from plaitlog.service.usecases.changes.journal import Journal
 from plaitlog.service.usecases.json_lines import unstorable
+from plaitlog.service.usecases.listing import Page
 from plaitlog.service.usecases.loading import whip_keys
 from plaitlog.service.usecases.photos.encoding import EncodedPhoto
 from plaitlog.service.usecases.workshop import not_found
@@ -48,6 +49,21 @@ class AddedPhotos:
 def photos(session: Session, label: str) -> list[Photo]:
     """The photos of a whip, in the order of entry."""
     return [Photo(*row) for row in session.execute(_every().where(WhipRow.label == label))]
+
+
+def photo_page(session: Session, limit: int, offset: int, *, whip: str | None = None) -> Page[Photo]:
+    """Some of the photos in the order of entry; of one whip where that is asked."""
+    query = _every() if whip is None else _every().where(WhipRow.label == whip)
+    total = session.scalar(select(func.count()).select_from(query.order_by(None).subquery())) or 0
+    rows = session.execute(query.limit(limit).offset(offset))
+    return Page([Photo(*row) for row in rows], total, offset)
+
+
+def photo_there(session: Session, label: str, digest: str) -> Photo | None:
+    """The photo of a whip that holds a picture, by the digest of that; None where there is none."""
+    query = _every().where(WhipRow.label == label, PhotoContentRow.digest == digest)
+    row = session.execute(query.limit(1)).one_or_none()
+    return None if row is None else Photo(*row)
 
 
 def photo(session: Session, number: int) -> Photo:
