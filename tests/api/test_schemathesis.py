@@ -21,9 +21,13 @@ from schemathesis.config import SchemathesisConfig
 from schemathesis.engine import events, from_schema
 
 from plaitlog.service.app import create_app
+from plaitlog.service.database import write
 from plaitlog.service.settings import Settings
+from plaitlog.service.usecases.photos.encoding import encoded
+from plaitlog.service.usecases.photos.keeping import add_photos
 from tests.api.conftest import fill
 from tests.api.server import ADDRESS, API
+from tests.usecases.pictures_taken import from_a_telephone
 
 CASES = int(os.environ.get("PLAITLOG_API_CASES", "2000"))
 BOUNDARIES = 3_000
@@ -51,6 +55,8 @@ def as_bytes(context: Any, value: Any) -> bytes:
 def app(tmp_path: Path) -> Iterator[FastAPI]:
     fill(str(tmp_path / "plaitlog.db"))
     app = create_app(Settings(database_url=str(tmp_path / "plaitlog.db")))
+    photo = encoded(from_a_telephone())  # no picture is ever made up
+    write(app.state.engine, lambda session: add_photos(session, "2026-014", [photo]))
     yield app
     app.state.engine.dispose()
 

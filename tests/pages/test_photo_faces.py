@@ -11,7 +11,7 @@ from sqlalchemy import select
 from starlette.testclient import TestClient
 from typer.testing import CliRunner
 
-from plaitlog.models.tables import HistoryEntryRow, PhotoContentRow, PhotoRow
+from plaitlog.models.tables import HistoryEntryRow, HistoryRow, PhotoContentRow, PhotoRow
 from plaitlog.service.cli.main import app
 from tests.api.conftest import fill
 from tests.api.server import API, given, serving
@@ -106,7 +106,7 @@ def rows(client: TestClient) -> Rows:
     engine = client.app.state.engine  # type: ignore[attr-defined]
     found: Rows = {}
     with engine.connect() as connection:
-        for kind in (PhotoRow, PhotoContentRow, HistoryEntryRow):
+        for kind in (PhotoRow, PhotoContentRow, HistoryRow, HistoryEntryRow):
             table = kind.__table__
             columns = [column for column in table.c if column.name not in {"created_at", "images"}]
             every = connection.execute(select(*columns).order_by(table.c.id))
