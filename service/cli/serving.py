@@ -50,7 +50,7 @@ def serve(
             )
         )
     records = engine(context, database)  # created or migrated, or refused, before anything listens
-    listening = _listen(host, port)
+    listening = listen_on(host, port)
     where, taken = listening.getsockname()[:2]
     shown = f"[{where}]" if ":" in where else where
     say(f"Serving on http://{shown}:{taken} (API: /api/v1); open it in a browser. Ctrl-C ends it.")
@@ -82,10 +82,14 @@ def is_loopback(host: str) -> bool:
         return host == "localhost"
 
 
-def _listen(host: str, port: int) -> socket.socket:
+def listen_on(host: str, port: int) -> socket.socket:
+    """A socket that takes connections up; InputError where the address cannot be had."""
     try:
         family = socket.AF_INET6 if ":" in host else socket.AF_INET
-        return socket.create_server((host, port), family=family)
+        made = socket.create_server((host, port), family=family)
+        # Taken up anew the socket knows that it speaks TCP. Else answers of several packets would wait 40 ms
+        # for each other: only where the protocol is known does asyncio switch that waiting off.
+        return socket.socket(fileno=made.detach())
     except (OSError, UnicodeError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise InputError(

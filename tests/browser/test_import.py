@@ -3,7 +3,7 @@
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Page
+from playwright.sync_api import Page, expect
 
 from tests.browser.axe import serious_findings
 from tests.browser.conftest import Opened
@@ -34,19 +34,20 @@ def test_cells_are_pasted_put_right_and_undone(empty_server: str, opened: Opened
     page = opened(f"{empty_server}/import", scripts=scripts, width=390)
     page.get_by_label("Paste cells").fill(CELLS)
     page.get_by_role("button", name="Look at it").click()
+    page.wait_for_url("**/import/*")
     assert fits_everybody(page, scripts)
     columns_put_right(page)
     if scripts:  # the rows are shown at once
         page.get_by_text("1 new, 0 changed, 0 there already, 1 refused: 2 rows.").wait_for()
     page.get_by_role("button", name="Check the rows").click()
-    assert "1 new, 0 changed, 0 there already, 1 refused: 2 rows." in page.inner_text("main")
+    expect(page.locator("main")).to_contain_text("1 new, 0 changed, 0 there already, 1 refused: 2 rows.")
     row = page.get_by_role("group", name="Line 3")
     assert "'1x6'" in row.inner_text()
     assert fits_everybody(page, scripts)
     row.get_by_label("D12").fill("16")
     page.get_by_role("button", name="Check again").click()
     page.get_by_role("button", name="Import 2 rows").click()
-    assert "whip B1 added" in page.get_by_role("status").inner_text()
+    expect(page.get_by_role("status")).to_contain_text("whip B1 added")
     assert "Begun and not finished" not in page.inner_text("main")
     page.get_by_role("button", name="Undo").click()
     assert page.request.get(f"{empty_server}/export/records.jsonl").body() == b""

@@ -4,6 +4,7 @@ import json
 import os
 import re
 import signal
+import socket
 import subprocess
 import sys
 import urllib.request
@@ -13,7 +14,7 @@ from pathlib import Path
 
 import pytest
 
-from plaitlog.service.cli.serving import is_loopback
+from plaitlog.service.cli.serving import is_loopback, listen_on
 from tests.cli.conftest import Run
 
 
@@ -92,3 +93,9 @@ def test_a_port_that_is_taken_is_named(tmp_path: Path, run: Run) -> None:
 )
 def test_what_counts_as_this_computer(host: str, alone: bool) -> None:
     assert is_loopback(host) is alone
+
+
+def test_answers_of_several_packets_need_not_wait_for_each_other() -> None:
+    """asyncio switches the waiting off for sockets that know that they speak TCP."""
+    with listen_on("127.0.0.1", 0) as listening:
+        assert listening.proto == socket.IPPROTO_TCP

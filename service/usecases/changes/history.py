@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 
 from plaitlog.models.errors import Finding, NotFoundError
 from plaitlog.models.tables import HistoryEntryRow, HistoryRow
-from plaitlog.service.usecases.changes.undoing import undone_changes
+from plaitlog.service.usecases.changes.undoing import last_about
 
 SHOWN_ENTRIES: Final = 20
 """Entries that a list shows of one change; ``change`` gives all of them."""
@@ -194,8 +194,7 @@ def _listed(
 ) -> list[ChangeInList]:
     changes = session.scalars(query).all()
     about = {row.id: row.of or row.id for row in changes}
-    undone = undone_changes(session)
-    last = _last_about(session, about.values())
+    last = last_about(session)
     counts = _counts(session, about.values(), counted)
     entries = _entries(session, about.values(), wanted, at_most, offset)
     return [
@@ -204,7 +203,7 @@ def _listed(
             counts.get(about[row.id], {}),
             entries.get(about[row.id], []),
             # An undo or redo holds while nothing later is about the same change.
-            undone=row.id in undone if row.of is None else row.id != last[row.of],
+            undone=last.get(row.id, (0, ""))[1] == "undo" if row.of is None else row.id != last[row.of][0],
         )
         for row in changes
     ]
@@ -231,11 +230,6 @@ def _in_list(
         touched={kind: number for kind, (number, _) in counts.items()},
         entries=entries,
     )
-
-
-def _last_about(session: Session, numbers: Iterable[int]) -> dict[int, int]:
-    query = select(HistoryRow.of, func.max(HistoryRow.id)).where(HistoryRow.of.in_(set(numbers)))
-    return {of: last for of, last in session.execute(query.group_by(HistoryRow.of)) if of is not None}
 
 
 def _counts(

@@ -66,13 +66,18 @@ def redo(session: Session, number: int | None = None, *, actor: str | None = Non
     return _carry_out(session, of, "undo" if action == "undo" else "redo", actor)
 
 
-def undone_changes(session: Session) -> dict[int, int]:
-    """Every change that is undone now, with the number of the undo."""
+def last_about(session: Session) -> dict[int, tuple[int, str]]:
+    """Per change that was ever undone or done again: the last row about it, and which of the two that is."""
     last = (
         select(func.max(HistoryRow.id)).where(HistoryRow.of.is_not(None)).group_by(HistoryRow.of)
     ).scalar_subquery()
-    rows = select(HistoryRow.of, HistoryRow.id).where(HistoryRow.id.in_(last), HistoryRow.action == "undo")
-    return {row.of: row.id for row in session.execute(rows)}
+    rows = select(HistoryRow.of, HistoryRow.id, HistoryRow.action).where(HistoryRow.id.in_(last))
+    return {row.of: (row.id, row.action) for row in session.execute(rows)}
+
+
+def undone_changes(session: Session) -> dict[int, int]:
+    """Every change that is undone now, with the number of the undo."""
+    return {of: number for of, (number, action) in last_about(session).items() if action == "undo"}
 
 
 def _latest_done(session: Session) -> int:
