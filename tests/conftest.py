@@ -5,13 +5,16 @@ in continuous integration (CI=true) they fail instead, so that nobody trusts tes
 """
 
 import os
+import shutil
 import tempfile
 import uuid
 from collections.abc import Iterator
+from contextlib import contextmanager
+from functools import cache
 from pathlib import Path
 
 import pytest
-from sqlalchemy import Engine, create_engine, text
+from sqlalchemy import Connection, Engine, create_engine, make_url, text
 
 from plaitlog.service.database import database_url, open_engine
 from plaitlog.service.migrate import ready_engine
@@ -55,13 +58,24 @@ def postgresql_server() -> Iterator[str]:
 def postgresql_url(postgresql_server: str) -> Iterator[str]:
     """The URL of a fresh, empty PostgreSQL database."""
     name = f"test_{uuid.uuid4().hex}"
-    server = create_engine(database_url(postgresql_server), isolation_level="AUTOCOMMIT")
-    with server.connect() as connection:
+    with _administering(postgresql_server) as connection:
         connection.execute(text(f"CREATE DATABASE {name}"))
-    yield database_url(postgresql_server).set(database=name).render_as_string(hide_password=False)
-    with server.connect() as connection:
+    yield _named(postgresql_server, name)
+    with _administering(postgresql_server) as connection:
         connection.execute(text(f"DROP DATABASE {name} WITH (FORCE)"))
-    server.dispose()
+
+
+@contextmanager
+def _administering(server: str) -> Iterator[Connection]:
+    """A connection for making and dropping databases."""
+    engine = create_engine(database_url(server), isolation_level="AUTOCOMMIT")
+    with engine.connect() as connection:
+        yield connection
+    engine.dispose()
+
+
+def _named(server: str, database: str) -> str:
+    return database_url(server).set(database=database).render_as_string(hide_password=False)
 
 
 @pytest.fixture(params=BOTH)
@@ -80,9 +94,34 @@ def blank_engine(empty_database: str) -> Iterator[Engine]:
     engine.dispose()
 
 
+@cache
+def _up_to_date() -> Path:
+    """A file with every table and no row, made once: to migrate one takes longer than most tests."""
+    file = Path(tempfile.mkdtemp(prefix="plaitlog-tests-")) / "plaitlog.db"
+    ready_engine(str(file))[0].dispose()
+    return file
+
+
+@pytest.fixture(scope="session")
+def postgresql_template(postgresql_server: str) -> str:
+    """The name of a PostgreSQL database with every table and no row."""
+    with _administering(postgresql_server) as connection:
+        connection.execute(text("CREATE DATABASE up_to_date"))
+    made, _ = ready_engine(_named(postgresql_server, "up_to_date"))
+    made.dispose()
+    return "up_to_date"
+
+
 @pytest.fixture
-def engine(empty_database: str) -> Iterator[Engine]:
+def engine(request: pytest.FixtureRequest, empty_database: str) -> Iterator[Engine]:
     """An engine of a fresh workshop that is up to date; on both kinds of database."""
+    if "://" not in empty_database:
+        shutil.copy(_up_to_date(), empty_database)
+    else:
+        name, template = make_url(empty_database).database, request.getfixturevalue("postgresql_template")
+        with _administering(request.getfixturevalue("postgresql_server")) as connection:
+            connection.execute(text(f"DROP DATABASE {name}"))
+            connection.execute(text(f"CREATE DATABASE {name} TEMPLATE {template}"))
     engine, _ = ready_engine(empty_database)
     yield engine
     engine.dispose()
@@ -91,6 +130,6 @@ def engine(empty_database: str) -> Iterator[Engine]:
 @pytest.fixture
 def sqlite_engine(tmp_path: Path) -> Iterator[Engine]:
     """An engine of a fresh workshop on SQLite."""
-    engine, _ = ready_engine(str(tmp_path / "plaitlog.db"))
+    engine, _ = ready_engine(str(shutil.copy(_up_to_date(), tmp_path / "plaitlog.db")))
     yield engine
     engine.dispose()

@@ -1,6 +1,9 @@
 """A server on a fresh workshop, empty or with the records of the examples."""
 
+import shutil
+import tempfile
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -35,7 +38,15 @@ def client(tmp_path: Path) -> Iterator[TestClient]:
         yield client
 
 
-def fill(database: str) -> None:
-    engine, _ = ready_engine(database)
+@cache
+def _filled() -> Path:
+    file = Path(tempfile.mkdtemp(prefix="plaitlog-tests-")) / "plaitlog.db"
+    engine, _ = ready_engine(str(file))
     write(engine, lambda session: take_records(session, WORKSHOP))
     engine.dispose()
+    return file
+
+
+def fill(database: str) -> None:
+    """A workshop with the records of the examples at a path where nothing is yet."""
+    shutil.copy(_filled(), database)

@@ -20,6 +20,7 @@ PIXELS_AT_MOST: Final = 80_000_000
 SIDE_AT_LEAST: Final = 16
 WHOLE_PX, SMALL_PX = 2560, 480
 """Longest side of what is kept."""
+NAME_AT_MOST: Final = 200
 QUALITY: Final = {WHOLE_PX: 85, SMALL_PX: 78}
 KINDS: Final = ("JPEG", "MPO", "PNG", "WEBP", "AVIF", "HEIF")
 _HEIF_BRANDS: Final = frozenset({b"heic", b"heix", b"hevc", b"heim", b"heis", b"mif1", b"msf1"})
@@ -138,4 +139,5 @@ def _damaged(name: str) -> InputError:
 
 
 def _refused(name: str, code: str, text: str, remedy: str) -> InputError:
-    return InputError(Finding(code, text, remedy, name[:80] or "photo"))
+    shown = name if len(name) <= NAME_AT_MOST else f"...{name[3 - NAME_AT_MOST :]}"  # a path tells by its end
+    return InputError(Finding(code, text, remedy, shown or "photo"))
