@@ -41,12 +41,19 @@ def client(tmp_path: Path) -> Iterator[TestClient]:
 @cache
 def _filled() -> Path:
     file = Path(tempfile.mkdtemp(prefix="plaitlog-tests-")) / "plaitlog.db"
-    engine, _ = ready_engine(str(file))
-    write(engine, lambda session: take_records(session, WORKSHOP))
-    engine.dispose()
+    _take_examples(str(file))
     return file
 
 
+def _take_examples(database: str) -> None:
+    engine, _ = ready_engine(database)
+    write(engine, lambda session: take_records(session, WORKSHOP))
+    engine.dispose()
+
+
 def fill(database: str) -> None:
-    """A workshop with the records of the examples at a path where nothing is yet."""
-    shutil.copy(_filled(), database)
+    """A workshop with the records of the examples, where nothing is yet; on either kind of database."""
+    if "://" in database:
+        _take_examples(database)
+    else:
+        shutil.copy(_filled(), database)
