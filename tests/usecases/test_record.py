@@ -1,89 +1,27 @@
 """The recording dialogue as plain data: questions in order, going back, the record that comes out."""
 
-import datetime as dt
-import json
 from dataclasses import replace
 
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
 from sqlalchemy import Engine
 
 from plaitlog.models.errors import InputError
-from plaitlog.models.whip import Cord, Foundation, Layer, LayerCord, Whip
+from plaitlog.models.whip import Whip
 from plaitlog.service.database import reading, writing
 from plaitlog.service.usecases.importing import take_records
 from plaitlog.service.usecases.recording.bench import bench_of
-from plaitlog.service.usecases.recording.checks import in_words, look_over
+from plaitlog.service.usecases.recording.checks import in_words
 from plaitlog.service.usecases.recording.dialogue import Bench, Draft
 from plaitlog.service.usecases.recording.record import (
     answer,
-    back,
-    from_json,
     next_question,
-    proposal,
     records,
-    to_json,
     typed_units,
 )
 from plaitlog.service.usecases.shown_units import ShownUnits
 from plaitlog.service.usecases.to_records import cord_record
 from plaitlog.service.usecases.workshop import cords_by_name, whip
-
-TODAY = dt.date(2026, 3, 2)
-RIDGE = Cord(name="Ridge 4 mm", material="nylon", construction="cored", diameter_mm=4.0)
-FELL = Cord(name="Fell 3 mm", material="nylon", construction="cored", diameter_mm=3.0)
-LAST = Whip(
-    label="2026-013",
-    maker="Orrin",
-    type="bullwhip",
-    datum="handle end",
-    thong_length_mm=1828.8,
-    quoted_length="6 ft over the handle",
-    foundation=Foundation(diameter_mm=8, to_mm=0, material="steel"),
-    layers=(
-        Layer(role="core", cords=(LayerCord("Ridge 4 mm", letter="A"),)),
-        Layer(role="overlay", cords=(LayerCord("Fell 3 mm", letter="B"),)),
-    ),
-    finish=("rolled",),
-    fall="white hide",
-)
-BENCH = Bench(
-    today=TODAY,
-    labels=frozenset({"2026-013"}),
-    makers=("Orrin", "Tamsin"),
-    cords={"Ridge 4 mm": RIDGE, "Fell 3 mm": FELL},
-    last=LAST,
-    units=ShownUnits(),
-)
-
-
-def lead(draft: Draft, answers: dict[str, str], bench: Bench = BENCH, until: str = "") -> Draft:
-    """Answer by key; what has no answer here is passed over by Enter."""
-    while (question := next_question(draft, bench)) is not None and question.key != until:
-        draft = answer(draft, question, answers.get(question.key, "")).draft
-    return draft
-
-
-def asked(draft: Draft, bench: Bench = BENCH) -> list[str]:
-    return [key for key, _ in draft.answers]
-
-
-def whip_record(draft: Draft, bench: Bench = BENCH) -> dict[str, object]:
-    (found,) = [record for record in records(draft, bench) if record["kind"] == "whip"]
-    return found
-
-
-OLD = {
-    "label": "N-07",
-    "layer.1": "core 12; ~20: -2; ?: -2; 28..34: end",
-    "cord.layer.1": "ridge",
-    "layer.2": "overlay 16B; 30: -2 each 4 to 8 tuck 3; p",
-    "cord.B": "fell",
-    "thong_length": "6'",
-    "readings.1": "thick 18,5; mid 13; p 7,2",
-    "notes": "green notebook",
-}
+from tests.usecases.recording_bench import BENCH, FELL, NEW, OLD, RIDGE, TODAY, asked, lead, whip_record
 
 
 def test_a_notebook_page_needs_few_questions_and_becomes_a_whip() -> None:
@@ -110,32 +48,6 @@ def test_a_notebook_page_needs_few_questions_and_becomes_a_whip() -> None:
 def test_an_old_whip_proposes_no_measure_of_the_last_one() -> None:
     draft = lead(Draft("old"), {})
     assert set(whip_record(draft)) == {"kind", "label", "type", "maker", "datum"}
-
-
-NEW = {
-    "label": "",
-    "thong_length": "",
-    "handle_length": "8",
-    "handle_diameter": "22",
-    "layer.1": "6A; 12: -1 each 3 to 0 cut",
-    "layer.2": "belly 12A; 28: -2 each 4 to 6 tuck 3; 45: end",
-    "layer.3": "binding 0.2 mm thread to 40",
-    "layer.4": "overlay 16B; 40: -2 each 4 to 8 tuck 3; p",
-    "readings.1": "0 each 6: 22.1 19.8/19.6 18.9",
-    "readings.2": "belly, fresh: 10: 13.9",
-    "turn_lengths": "12: 2 1/2; 24: 2 1/4",
-    "finish": "rolled, waxed",
-    "weight": "14 1/2 oz with fall and cracker",
-    "balance": "17 1/2 laid straight",
-    "hours": "11 1/2",
-    "cord_used": "A 38, B 12",
-    "cracker": "none",
-    "rate": "y",
-    "hours_of_use": "4",
-    "rating.ease": "7",
-    "rating.accuracy": "x",
-    "feel.limp_stiff": "-1",
-}
 
 
 def test_a_new_whip_takes_proposals_of_the_last_one_and_every_measure() -> None:
@@ -232,78 +144,6 @@ def test_the_overlay_ends_the_layers_and_a_missing_belly_is_not_taken_for_none()
     assert "layers_complete" not in whip_record(draft)
 
 
-def test_going_back_proposes_what_was_typed() -> None:
-    draft = lead(Draft("old"), OLD, until="readings.1")
-    question = next_question(draft, BENCH)
-    assert question is not None
-    draft = back(draft)
-    again = next_question(draft, BENCH)
-    assert again is not None
-    assert again.key == "complete"
-    draft = back(draft)
-    cord = next_question(draft, BENCH)
-    assert cord is not None
-    assert (cord.key, proposal(draft, cord)) == ("cord.B", "Fell 3 mm")
-    assert whip_record(lead(draft, OLD)) == whip_record(lead(Draft("old"), OLD))
-
-
-def test_back_at_the_first_question_stays_there() -> None:
-    assert back(Draft()) == Draft()
-
-
-@pytest.mark.parametrize(
-    ("key", "typed", "what"),
-    [
-        ("label", "2026-013", "in the workshop already"),
-        ("made_on", "2027-01-01", "in the future"),
-        ("made_on", "last spring", "is not a date"),
-        ("thong_length", "long", "write it like"),
-        ("handle_diameter", "2 ft", "cannot be meant in ft"),
-        ("foundation", "steel", "names no diameter"),
-        ("layer.1", "core", "nothing after"),
-        ("layer.1", "16A; 30: -2; 20: -2", "lies no further on"),
-        ("layer.1", "belly 9 mm", "cannot be read"),
-        ("readings.1", "0: fat", "character"),
-        ("status", "sold", "choose planned"),
-        ("hours", "many", "is not a number"),
-        ("rate", "perhaps", "type y or n"),
-        ("type", "none", "leave it empty"),
-        ("weight", "fat", "write it like"),
-        ("balance", "in the middle", "names no place"),
-        ("turn_lengths", "2 1/2", "station: turn length"),
-    ],
-)
-def test_an_answer_that_cannot_be_taken_says_what_to_mend(key: str, typed: str, what: str) -> None:
-    draft = lead(Draft("new"), {}, until=key)
-    question = next_question(draft, BENCH)
-    assert question is not None
-    assert question.key == key
-    with pytest.raises(InputError, match=what):
-        answer(draft, question, typed)
-
-
-@pytest.mark.parametrize(
-    ("key", "typed", "what"), [("rating.ease", "11", "is not a rating"), ("feel.slow_quick", "3", "-2 to")]
-)
-def test_a_rating_off_the_scale_is_refused(key: str, typed: str, what: str) -> None:
-    draft = lead(Draft("new"), {"rate": "y"}, until=key)
-    question = next_question(draft, BENCH)
-    assert question is not None
-    with pytest.raises(InputError, match=what):
-        answer(draft, question, typed)
-
-
-def test_a_reading_past_the_point_is_refused_when_it_is_typed() -> None:
-    draft = lead(Draft("old"), {**OLD, "readings.1": "80: 7.2"}, until="readings.2")
-    with pytest.raises(InputError, match="past the point"):
-        look_over(draft, BENCH)
-
-
-def test_a_slip_is_pointed_out_when_it_is_typed() -> None:
-    draft = lead(Draft("old"), {**OLD, "layer.2": "overlay 15B; p"}, until="readings.1")
-    assert "odd-count" in [finding.code for finding in look_over(draft, BENCH)]
-
-
 def test_the_units_are_asked_once() -> None:
     bench = Bench(today=TODAY)
     draft = lead(Draft("new"), {"units.lengths": "mm", "label": "a", "thong_length": "1830"}, bench)
@@ -333,50 +173,6 @@ def test_labels_count_on_within_the_year() -> None:
     assert first({"K7"}, "K7") == "K8"
     assert first({"K7", "K8"}, "K7") == "K9"
     assert first({"the thin one"}, "the thin one") == "the thin one-2"
-
-
-PIECES = st.one_of(
-    st.sampled_from(
-        ["", "-", "none", "back", "y", "no", "1", "16A; 30: -2; p", "core 6; p", "binding 0.2 mm",
-         "overlay 8B", "6'", "22", "0: 15; 6: 14", "belly: 3: 12", "2026-01-01", "A 38", "ridge", "Moor",
-         "x", "7", "12: 2"]
-    ),
-    st.text(max_size=30),
-)  # fmt: skip
-
-
-@settings(max_examples=60, deadline=None)
-@given(st.lists(PIECES, max_size=60), st.sampled_from(["new", "old"]), st.booleans())
-def test_whatever_is_typed_is_taken_or_refused_and_the_draft_is_kept_whole(
-    typed: list[str], mode: str, first_time: bool
-) -> None:
-    bench = Bench(today=TODAY) if first_time else BENCH
-    draft = Draft("new" if mode == "new" else "old")
-    remedies: list[str] = []
-    for text in typed:
-        question = next_question(draft, bench)
-        if question is None:
-            break
-        if text == "back":
-            draft = back(draft)
-            continue
-        try:
-            taken = answer(draft, question, text)
-            look_over(taken.draft, bench)
-        except InputError as error:
-            remedies.append(error.finding.remedy)
-            continue
-        draft = taken.draft
-        assert from_json(json.loads(json.dumps(to_json(draft)))) == draft
-    assert all(remedies)
-    assert all(record["kind"] in {"whip", "cord", "rating"} for record in records(draft, bench))
-
-
-@pytest.mark.parametrize("kept", [{}, {"mode": "new"}, {"mode": "x", "answers": [], "taken_back": {}},
-                                  {"mode": "new", "answers": [["a"]], "taken_back": {}}])  # fmt: skip
-def test_what_is_no_draft_is_told_apart(kept: dict[str, object]) -> None:
-    with pytest.raises(ValueError, match="not a draft"):
-        from_json(kept)
 
 
 def test_a_test_plait_is_asked_only_what_it_has() -> None:

@@ -12,7 +12,7 @@ from plaitlog.service.usecases.recording.form import fill, first_texts
 from plaitlog.service.usecases.recording.looking import look_at
 from plaitlog.service.usecases.recording.record import answer, next_question, records
 from plaitlog.service.usecases.shown_units import ShownUnits
-from tests.usecases.test_record import BENCH, NEW, OLD, TODAY, lead
+from tests.usecases.recording_bench import BENCH, NEW, OLD, TODAY, lead
 
 TAKEN = {"label": "2026-014", "status": "finished", "made_on": "2026-03-02", "type": "bullwhip"}
 
