@@ -40,6 +40,13 @@ async def _settings(request: Request) -> Settings:
     return found
 
 
+def whole_number(text: str) -> int | None:
+    """The whole number that a field or an address holds, KEY_LIMIT at most; None where it holds none."""
+    if not (text.isascii() and text.isdecimal()):
+        return None
+    return min(int(text), KEY_LIMIT) if len(text) <= 10 else KEY_LIMIT
+
+
 def nameable(name: str) -> str:
     """The name as it is; what no record can be called is not found."""
     if unstorable(name) is not None:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from plaitlog.models.counted import counted
 from plaitlog.models.errors import Finding, InputError, RecordError
 from plaitlog.service.cli.options import AsJson, Database
 from plaitlog.service.cli.output import as_json, result, say, table
@@ -79,9 +80,8 @@ def _add(found: "Engine", label: str, files: list[Path], caption: str, json: boo
         as_json({"change": done.number, "added": done.added, "there_already": done.there})
         return
     if done.number is not None:
-        counted = f"{done.added} photo{'' if done.added == 1 else 's'}"
         back = f"'plaitlog undo {done.number}' takes it back"
-        result(f"added {counted} of {label}, change {done.number}; {back}")
+        result(f"added {counted(done.added, 'photo')} of {label}, change {done.number}; {back}")
     if done.there:
         result(f"{done.there} there already: not added again")
 

@@ -13,18 +13,18 @@ from plaitlog.models.errors import NotFoundError
 from plaitlog.service.preferences import preferences
 from plaitlog.service.usecases.changes.change_words import what_changed
 from plaitlog.service.usecases.changes.history import change
-from plaitlog.service.web_requests import KEY_LIMIT
+from plaitlog.service.web_requests import whole_number
 
 SHOWN = 3
 
 
 def banner(request: Request, session: Session) -> dict[str, Any] | None:
     """What was just done as data of a page: number, words, whether it holds; None where nothing was."""
-    typed = request.query_params.get("change", "")
-    if not typed.isdecimal() or len(typed) > 10 or not 0 < int(typed) <= KEY_LIMIT:
+    number = whole_number(request.query_params.get("change", ""))
+    if not number:
         return None
     try:
-        found = change(session, int(typed), limit=SHOWN)
+        found = change(session, number, limit=SHOWN)
     except NotFoundError:
         return None
     shown = preferences().shown

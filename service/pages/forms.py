@@ -16,6 +16,7 @@ from starlette.formparsers import MultiPartException
 
 from plaitlog.models.errors import Finding, InputError
 from plaitlog.service.settings import Settings
+from plaitlog.service.web_requests import whole_number
 
 FIELDS_AT_MOST = 2_000
 FILES_AT_MOST = 20
@@ -45,6 +46,10 @@ class Form:
         """The text of a field exactly as it was typed."""
         found = self.data.get(field, "")
         return found if isinstance(found, str) else ""
+
+    def number(self, field: str) -> int | None:
+        """The whole number of a field; None where there is none."""
+        return whole_number(self.text(field))
 
     def all(self, field: str) -> list[str]:
         """Every text of a field that was sent several times."""

@@ -7,13 +7,14 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 from sqlalchemy.orm import Session
 
+from plaitlog.models.counted import counted
 from plaitlog.models.errors import AlreadyThereError
 from plaitlog.models.whip import ON_THE_BENCH
 from plaitlog.service.database import reading
 from plaitlog.service.jobs import Jobs
 from plaitlog.service.pages.banners import banner
 from plaitlog.service.pages.jobs import job_data
-from plaitlog.service.pages.rendering import go_to, page, path_of
+from plaitlog.service.pages.rendering import go_to, moment, page, path_of
 from plaitlog.service.preferences import preferences
 from plaitlog.service.usecases.jobs import latest_jobs
 from plaitlog.service.usecases.overview import (
@@ -90,16 +91,16 @@ def _draft(draft: Unfinished) -> dict[str, str]:
         "what": "plan" if draft.kind == "plan" else "whip",
         "title": draft.title,
         "address": path_of(draft.kind, draft.token),
-        "when": draft.changed_at.astimezone().strftime("%Y-%m-%d %H:%M"),
+        "when": moment(draft.changed_at),
     }
 
 
 def _counted(found: Counts) -> list[dict[str, str]]:
     return [
-        {"words": _many(found.whips, "whip"), "address": "/whips"},
-        {"words": _many(found.cords, "cord"), "address": "/cords"},
-        {"words": _many(found.readings, "reading"), "address": ""},
-        {"words": _many(found.ratings, "rating session"), "address": "/handling"},
+        {"words": counted(found.whips, "whip"), "address": "/whips"},
+        {"words": counted(found.cords, "cord"), "address": "/cords"},
+        {"words": counted(found.readings, "reading"), "address": ""},
+        {"words": counted(found.ratings, "rating session"), "address": "/handling"},
     ]
 
 
@@ -110,7 +111,7 @@ def _whip(line: WhipLine, shown: ShownUnits) -> dict[str, Any]:
         None if line.thong_length_mm is None else shown.long_length(line.thong_length_mm),
         line.status,
         line.made_on.isoformat() if line.made_on else None,
-        _many(line.readings, "reading") if line.readings else "no readings",
+        counted(line.readings, "reading") if line.readings else "no readings",
     ]
     return {
         "label": line.label,
@@ -123,10 +124,12 @@ def _fit(fit: FitState) -> dict[str, Any]:
     return {
         "number": fit.number,
         "when": fit.created_at.astimezone().strftime("%Y-%m-%d"),
-        "from": f"{_many(fit.readings, 'reading')} of {_many(fit.whips, 'whip')}",
+        "from": f"{counted(fit.readings, 'reading')} of {counted(fit.whips, 'whip')}",
         "stale": fit.stale,
         "unknown": fit.unknown,
-        "unknown_words": _many(fit.unknown, "whip") + (" is" if fit.unknown == 1 else " are") + " new to it",
+        "unknown_words": counted(fit.unknown, "whip")
+        + (" is" if fit.unknown == 1 else " are")
+        + " new to it",
     }
 
 
@@ -153,7 +156,3 @@ def _next(found: Next) -> dict[str, str]:
         ),
     }[found.what]
     return {"words": words, "address": address, "why": why}
-
-
-def _many(number: int, what: str) -> str:
-    return f"{number} {what}{'' if number == 1 else 's'}"

@@ -8,7 +8,7 @@ from fastapi.responses import Response
 from plaitlog.service.database import reading
 from plaitlog.service.jobs import Jobs
 from plaitlog.service.pages.banners import banner
-from plaitlog.service.pages.rendering import go_to, page, part, wants_json
+from plaitlog.service.pages.rendering import go_to, moment, page, part, wants_json
 from plaitlog.service.usecases.jobs import Job, latest_jobs, one_job
 from plaitlog.service.web_requests import Database, Key
 from plaitlog.service.work.kinds import KINDS
@@ -59,5 +59,5 @@ def job_data(job: Job) -> dict[str, Any]:
         "doing": job.doing,
         "percent": int(100 * job.done_share),
         "address": (job.result or {}).get("address"),
-        "asked_at": f"{job.created_at.astimezone():%Y-%m-%d %H:%M}",
+        "asked_at": moment(job.created_at),
     }

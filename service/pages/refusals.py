@@ -39,6 +39,11 @@ def refusal_page(
     return page(request, "refusal.html", data, status)
 
 
+def findings_of(error: PlaitlogError) -> tuple[Finding, ...]:
+    """Everything that an error says is to be mended: the one finding of most, every one of a record's."""
+    return tuple(getattr(error, "findings", ())) or (error.finding,)
+
+
 def told(finding: Finding) -> dict[str, str]:
     """A finding as data of a page."""
     remedy = on_a_page(finding.remedy)

@@ -3,6 +3,7 @@
 A page shows nothing that is not in its data, so that what a person sees a program can read.
 """
 
+import datetime as dt
 import hashlib
 import json
 from collections.abc import Mapping
@@ -70,6 +71,11 @@ def wants_json(request: Request) -> bool:
     return request.query_params.get("as") == "json" or (
         "application/json" in accept and "text/html" not in accept
     )
+
+
+def moment(at: dt.datetime) -> str:
+    """An instant as a reader's clock shows it, to the minute."""
+    return f"{at.astimezone():%Y-%m-%d %H:%M}"
 
 
 def path_of(place: str, name: str) -> str:

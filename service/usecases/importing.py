@@ -10,6 +10,7 @@ from typing import Any, BinaryIO, Final
 from pydantic import ValidationError
 from sqlalchemy.orm import Session
 
+from plaitlog.models.counted import counted
 from plaitlog.models.errors import Finding, ImportRefusedError
 from plaitlog.service.schemas.refusals import findings_of, record_from
 from plaitlog.service.usecases.changes.journal import Journal
@@ -127,7 +128,7 @@ def _take(
 def refused(report: ImportReport) -> ImportRefusedError:
     """What to raise for an import of which nothing is taken because some rows are rejected."""
     rows, refusals = report.counts()["rejected"], report.refusals
-    more = "" if len(refusals) < rows else f" for {len(refusals)} reason{'' if len(refusals) == 1 else 's'}"
+    more = "" if len(refusals) < rows else f" for {counted(len(refusals), 'reason')}"
     return ImportRefusedError(
         Finding(
             "import-refused",

@@ -15,6 +15,7 @@ from plaitlog.models.calibration.observations import Observation, Suspect
 from plaitlog.models.calibration.readings import Readings
 from plaitlog.models.calibration.single_readings import observations
 from plaitlog.models.calibration.stack_columns import PLAIT
+from plaitlog.models.counted import counted
 from plaitlog.models.tables import FitRow
 from plaitlog.models.whip import Cord
 from plaitlog.service.reports.fit_report import CordInFit, FitReport, OddReading, Proposed, Worth
@@ -146,7 +147,7 @@ def thin_in(readings: int, whips: int, counts: int) -> tuple[str, ...]:
         return ("no reading",)
     found = []
     if readings < FEW_READINGS:
-        found.append(f"only {readings} reading{'' if readings == 1 else 's'}")
+        found.append(f"only {counted(readings, 'reading')}")
     if whips < FEW_WHIPS:
         found.append("one whip only" if whips == 1 else f"only {whips} whips")
     if counts < FEW_COUNTS:

@@ -8,13 +8,13 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 from sqlalchemy.orm import Session
 
-from plaitlog.models.errors import InputError, RecordError
+from plaitlog.models.errors import InputError
 from plaitlog.service import errors
 from plaitlog.service.database import reading, write
 from plaitlog.service.pages.cords.data import hands, resting
 from plaitlog.service.pages.cords.new_cord_told import steps_data, told_data
 from plaitlog.service.pages.forms import Posted
-from plaitlog.service.pages.refusals import told
+from plaitlog.service.pages.refusals import findings_of, told
 from plaitlog.service.pages.rendering import go_to, page, part, path_of
 from plaitlog.service.preferences import preferences
 from plaitlog.service.usecases.adding import add_record
@@ -107,9 +107,8 @@ def _told(session: Session, typed: Mapping[str, str]) -> dict[str, Any]:
 
 
 def _wrong(error: InputError) -> dict[str, Any]:
-    findings = error.findings if isinstance(error, RecordError) else (error.finding,)
     found: dict[str, Any] = {}
-    for finding in findings:
+    for finding in findings_of(error):
         key = OF_THE_RECORD.get(field_of(finding.where), field_of(finding.where))
         found.setdefault(key if key in TYPED else "", told(finding))
     return found

@@ -6,13 +6,13 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 from sqlalchemy.orm import Session
 
-from plaitlog.models.errors import Finding, InputError, NotFoundError, RecordError, StaleEditError
+from plaitlog.models.errors import Finding, InputError, NotFoundError, StaleEditError
 from plaitlog.service import errors
 from plaitlog.service.database import reading, write
 from plaitlog.service.pages.banners import banner
 from plaitlog.service.pages.cords.data import cord_data, hands, list_data
 from plaitlog.service.pages.forms import Form, Posted
-from plaitlog.service.pages.refusals import told
+from plaitlog.service.pages.refusals import findings_of, told
 from plaitlog.service.pages.rendering import go_to, page, path_of
 from plaitlog.service.preferences import preferences
 from plaitlog.service.usecases.adding import add_record
@@ -27,7 +27,7 @@ from plaitlog.service.usecases.cords.editing import (
 )
 from plaitlog.service.usecases.cords.listed import cords_listed
 from plaitlog.service.usecases.predicting import fit_in_force
-from plaitlog.service.web_requests import KEY_LIMIT, Database, Name
+from plaitlog.service.web_requests import Database, Name, whole_number
 
 routes = APIRouter(include_in_schema=False)
 DO: Final = ("edit", "remove", "lot-add", "lot-edit", "lot-remove")
@@ -107,9 +107,10 @@ def _after(name: str, number: int | None) -> str:
 
 
 def _whole(text: str) -> int:
-    if not text.isdecimal() or int(text[:11]) > KEY_LIMIT:
+    found = whole_number(text)
+    if found is None:
         raise InputError(Finding("form", "the form lacks a number", "reload the page and try again"))
-    return int(text)
+    return found
 
 
 def _errors(error: InputError, ending: str) -> dict[str, dict[str, str]]:
@@ -122,9 +123,8 @@ def _errors(error: InputError, ending: str) -> dict[str, dict[str, str]]:
             text = f"stored now: {now}" if now is not None else "nothing is stored there now"
             found[f"{field_of(key)}{ending}"] = told(Finding("stale-edit", text, "save again to replace it"))
         return found
-    findings = error.findings if isinstance(error, RecordError) else (error.finding,)
     found = {}
-    for finding in findings:
+    for finding in findings_of(error):
         field = field_of(finding.where)
         known = field in (LOT_FIELDS if ending else CORD_FIELDS)
         found.setdefault(f"{field}{ending}" if known else "", told(finding))

@@ -13,7 +13,7 @@ from sqlalchemy.orm import Session
 from plaitlog.service.database import reading
 from plaitlog.service.jobs import Jobs
 from plaitlog.service.pages.jobs import job_data
-from plaitlog.service.pages.rendering import go_to, page
+from plaitlog.service.pages.rendering import go_to, moment, page
 from plaitlog.service.preferences import preferences
 from plaitlog.service.usecases.comparing_fits import CordBefore, compare, half_mm
 from plaitlog.service.usecases.describing_fits import recorded
@@ -74,7 +74,7 @@ def _checked(request: Request, database: Engine, what: str) -> Response:
         "content": content,
         "large": large,
         "job": job_data(job) if job is not None and job.live else None,
-        "worked_out": f"{job.changed_at.astimezone():%Y-%m-%d %H:%M}" if content and large and job else None,
+        "worked_out": moment(job.changed_at) if content and large and job else None,
     }
     return page(request, f"fit_{what.replace('-', '_')}.html", data)
 

@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from plaitlog.models.calibration.evidence import Kind
+from plaitlog.service.pages.rendering import moment
 from plaitlog.service.usecases.fitting import FitInList
 from plaitlog.service.usecases.suspects import Standing
 
@@ -12,7 +13,7 @@ def fit_line(fit: FitInList) -> dict[str, Any]:
     """One stored fit in a list; errors as texts, empty where it was not tested."""
     return {
         "number": fit.number,
-        "made": f"{fit.created_at.astimezone():%Y-%m-%d %H:%M}",
+        "made": moment(fit.created_at),
         "readings": fit.readings,
         "whips": fit.whips,
         "cords": fit.cords,

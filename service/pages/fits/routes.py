@@ -85,8 +85,7 @@ def decide(database: Database, key: Key, form: Posted) -> Response:
     """Decide on a reading that does not fit: it is doubtful, it was right, or that is open again."""
     decision = form.text("decision")
     if decision == "doubtful":
-        typed = form.text("version")
-        version = int(typed) if typed.isdecimal() and len(typed) < 10 else None
+        version = form.number("version")
         done = write(database, lambda s: edit_reading(s, key, {"doubtful": True}, version=version))
         return go_to(f"/fit?change={done.number}#suspects" if done.number else "/fit#suspects")
     if decision not in {"leave", "again"}:

@@ -8,6 +8,7 @@ from sqlalchemy.orm import Session
 
 from plaitlog.models.errors import NotFoundError
 from plaitlog.service.pages.importing.said import ENCODINGS
+from plaitlog.service.pages.rendering import moment
 from plaitlog.service.staged_imports import PASTED, asked_of, is_fresh, is_lines, is_long
 from plaitlog.service.staged_uploads import Staged
 from plaitlog.service.usecases.jobs import Job, one_job
@@ -37,7 +38,7 @@ def waiting_data(found: Sequence[Staged]) -> list[dict[str, Any]]:
             "token": one.token,
             "name": one.name or "a file without a name",
             "size": size_words(one.size_bytes),
-            "sent_at": f"{one.sent_at.astimezone():%Y-%m-%d %H:%M}",
+            "sent_at": moment(one.sent_at),
         }
         for one in found
     ]

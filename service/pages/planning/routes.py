@@ -17,6 +17,7 @@ from plaitlog.service.pages.planning.fields import START, proposed, with_layer
 from plaitlog.service.pages.planning.form import Asked, asked_in, field_of, place_unit, station_rows
 from plaitlog.service.pages.planning.texts import texts_in_files
 from plaitlog.service.pages.planning.wanted import wanted_data
+from plaitlog.service.pages.refusals import findings_of
 from plaitlog.service.pages.rendering import go_to, page, part, path_of
 from plaitlog.service.preferences import preferences
 from plaitlog.service.usecases.drafts import new_token, remove
@@ -33,7 +34,7 @@ from plaitlog.service.usecases.planning.boards import (
 from plaitlog.service.usecases.planning.planning import Bench, bench_of, plan_for, plans_for
 from plaitlog.service.usecases.planning.size_of_question import takes_long
 from plaitlog.service.usecases.planning.starting import start_from_plan
-from plaitlog.service.web_requests import Database
+from plaitlog.service.web_requests import Database, whole_number
 
 routes = APIRouter(include_in_schema=False)
 routes.include_router(planning_again.routes)
@@ -69,9 +70,9 @@ def one(request: Request, database: Database, token: str) -> Response:
             return page(request, "replan.html", kept_again_page(request, session, token, again))
         found = _found(session, token)
         typed = found.typed
-        number = request.query_params.get("question", "")
-        if number.isdecimal():
-            typed = found.plan(int(number[:9])).typed
+        number = whole_number(request.query_params.get("question", ""))
+        if number is not None:
+            typed = found.plan(number).typed
         data = board_page(request, session, token, {**START, **typed}, found)
     return page(request, "plan.html", data)
 
@@ -99,8 +100,8 @@ def act(request: Request, database: Database, token: str, form: Posted) -> Respo
     """Plan it, with others beside it where that is wanted; or keep the form, with more rows."""
     do, typed = form.text("do"), _typed(form)
     if do.startswith("take-away"):
-        number = do.removeprefix("take-away").strip()
-        write(database, lambda s: take_away(s, token, int(number) if number.isdecimal() else 0))
+        number = whole_number(do.removeprefix("take-away").strip()) or 0
+        write(database, lambda s: take_away(s, token, number))
         return go_to(f"/plan/{token}#plans")
     if do == "forget":
         write(database, lambda session: remove(session, token))
@@ -147,7 +148,7 @@ def _by_field(error: PlaitlogError, asked: Asked) -> tuple[dict[str, Finding], l
     """What is to be mended beside its field, and what belongs to none."""
     errors: dict[str, Finding] = {}
     others: list[Finding] = []
-    for one in getattr(error, "findings", ()) or (error.finding,):
+    for one in findings_of(error):
         field = field_of(one, asked)
         if one.code in CHOOSE and ("plaitlog" in one.remedy or "[" in one.remedy):
             one = replace(one, remedy=CHOOSE[one.code])
@@ -181,7 +182,7 @@ def start(request: Request, database: Database, token: str, form: Posted) -> Res
     label, number = form.text("start_label"), form.text("number")
     with reading(database) as session:
         found = _found(session, token)
-        plan = found.plan(int(number) if number.isdecimal() else 0)
+        plan = found.plan(whole_number(number) or 0)
 
     def begin(session: Session) -> int | None:
         if not label:
@@ -201,8 +202,7 @@ def start(request: Request, database: Database, token: str, form: Posted) -> Res
 
 def _turn(form: Form) -> int:
     """Which of the saves of its page this is."""
-    text = form.text("turn")
-    return int(text) if text.isdecimal() and len(text) < 9 else 0
+    return form.number("turn") or 0
 
 
 def _typed(form: Form) -> dict[str, str]:

@@ -8,6 +8,7 @@ from sqlalchemy.orm import Session
 from plaitlog.models.errors import PlaitlogError, UnitError
 from plaitlog.models.units import parse_diameter, parse_length
 from plaitlog.service.pages.planning.form import Asked, asked_in, place_unit
+from plaitlog.service.pages.refusals import findings_of
 from plaitlog.service.reports.plan_chart import Grip, PlanPicture, plan_chart
 from plaitlog.service.usecases.planning.wanted_profile import WantedProfile, wanted_profile
 from plaitlog.service.usecases.shown_units import ShownUnits
@@ -29,7 +30,7 @@ def wanted_data(session: Session, typed: Mapping[str, str], shown: ShownUnits) -
         try:
             profile = wanted_profile(session, asked.data)
         except PlaitlogError as error:
-            lacks = [str(one) for one in getattr(error, "findings", ()) or (error.finding,)]
+            lacks = [str(one) for one in findings_of(error)]
         else:
             return {**_drawn(profile, typed, asked, shown), "lacks": []}
     return {**NOTHING, "lacks": lacks}

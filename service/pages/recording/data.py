@@ -14,6 +14,7 @@ from plaitlog.service.pages.forms import Form
 from plaitlog.service.pages.recording.fields import group_of, groups, unasked
 from plaitlog.service.pages.recording.look import look
 from plaitlog.service.pages.recording.rows import LINE, proposed_role, with_lines
+from plaitlog.service.pages.rendering import moment
 from plaitlog.service.usecases import drafts
 from plaitlog.service.usecases.recording.dialogue import Bench, Mode
 from plaitlog.service.usecases.recording.form import Filled, fill
@@ -135,5 +136,5 @@ def _unfinished(draft: drafts.Draft) -> dict[str, Any]:
         "token": draft.token,
         "title": draft.title,
         "fields": fields,
-        "changed": f"{changed.astimezone():%Y-%m-%d %H:%M}",
+        "changed": moment(changed),
     }

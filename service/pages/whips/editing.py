@@ -18,7 +18,6 @@ from plaitlog.service.pages.whips.editing_forms import (
     facts_typed,
     layers_typed,
     reading_typed,
-    version_of,
     wrong_in,
 )
 from plaitlog.service.preferences import preferences
@@ -31,7 +30,7 @@ from plaitlog.service.usecases.changes.editing import (
     remove_whip,
 )
 from plaitlog.service.usecases.workshop import rating_by_key, reading_by_key
-from plaitlog.service.web_requests import KEY_LIMIT, Database, Name
+from plaitlog.service.web_requests import Database, Name
 
 routes = APIRouter(include_in_schema=False)
 
@@ -68,36 +67,36 @@ def _conflicts(error: InputError) -> dict[str, Any]:
 
 def _facts(session: Session, label: str, form: Form) -> tuple[Edited, str]:
     changes = facts_typed(session, form, preferences().shown)
-    done = edit_whip(session, label, changes, version=version_of(form))
+    done = edit_whip(session, label, changes, version=form.number("version"))
     return done, path_of("whips", done.record["label"])
 
 
 def _layers(session: Session, label: str, form: Form) -> tuple[Edited, str]:
     changes = layers_typed(session, label, form, preferences().shown)
-    return edit_whip(session, label, changes, version=version_of(form)), path_of("whips", label)
+    return edit_whip(session, label, changes, version=form.number("version")), path_of("whips", label)
 
 
 def _reading(session: Session, label: str, form: Form) -> tuple[Edited, str]:
     changes = reading_typed(form, preferences().shown)
-    number = _number(form)
+    number = form.number("number") or 0
     _refuse_other(reading_by_key(session, number)[1], label)
-    return edit_reading(session, number, changes, version=version_of(form)), path_of("edit", label)
+    return edit_reading(session, number, changes, version=form.number("version")), path_of("edit", label)
 
 
 def _remove_reading(session: Session, label: str, form: Form) -> tuple[Edited, str]:
-    number = _number(form)
+    number = form.number("number") or 0
     _refuse_other(reading_by_key(session, number)[1], label)
-    return remove_reading(session, number, version=version_of(form)), path_of("edit", label)
+    return remove_reading(session, number, version=form.number("version")), path_of("edit", label)
 
 
 def _remove_rating(session: Session, label: str, form: Form) -> tuple[Edited, str]:
-    number = _number(form)
+    number = form.number("number") or 0
     _refuse_other(rating_by_key(session, number)[1], label)
-    return remove_rating(session, number, version=version_of(form)), path_of("edit", label)
+    return remove_rating(session, number, version=form.number("version")), path_of("edit", label)
 
 
 def _remove_whip(session: Session, label: str, form: Form) -> tuple[Edited, str]:
-    return remove_whip(session, label, version=version_of(form)), "/whips"
+    return remove_whip(session, label, version=form.number("version")), "/whips"
 
 
 def _refuse_other(owner: str, label: str) -> None:
@@ -105,11 +104,6 @@ def _refuse_other(owner: str, label: str) -> None:
         raise InputError(
             Finding("belongs-elsewhere", f"it is of {owner!r}, not of {label!r}", "reload the page")
         )
-
-
-def _number(form: Form) -> int:
-    typed = form.text("number")
-    return int(typed) if typed.isdecimal() and len(typed) < 11 and int(typed) <= KEY_LIMIT else 0
 
 
 WORK: dict[str, Callable[[Session, str, Form], tuple[Edited, str]]] = {

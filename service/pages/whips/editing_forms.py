@@ -12,7 +12,7 @@ from plaitlog.models.errors import Finding, InputError, RecordError
 from plaitlog.models.whip import CONDITIONS, Whip
 from plaitlog.service.pages.banners import banner
 from plaitlog.service.pages.forms import Form
-from plaitlog.service.pages.refusals import told
+from plaitlog.service.pages.refusals import findings_of, told
 from plaitlog.service.usecases.changes.recorded import Part, Recorded, recorded
 from plaitlog.service.usecases.changes.typed_facts import Fact, facts_to_type
 from plaitlog.service.usecases.changes.typed_layers import (
@@ -53,17 +53,10 @@ class Typed:
         return self.form if self.what == what else None
 
 
-def version_of(form: Form) -> int | None:
-    """The version that the form rests on."""
-    typed = form.text("version")
-    return int(typed) if typed.isdecimal() and len(typed) < 11 else None
-
-
 def wrong_in(error: InputError) -> dict[str, Finding]:
     """What is to be mended, by the first word of its place: a key of the record, or "layer 2"."""
-    findings = error.findings if isinstance(error, RecordError) else (error.finding,)
     found: dict[str, Finding] = {}
-    for finding in findings:
+    for finding in findings_of(error):
         place, _, rest = finding.where.partition(", ")
         word = place.partition(" ")[0]
         if word == "layers":

@@ -85,7 +85,5 @@ def whip(
 @routes.post("/whips/{label:name}")
 def remove(database: Database, label: Name, form: Posted) -> Response:
     """Remove the whip, if it is still as it was shown."""
-    typed = form.text("version")
-    version = int(typed) if typed.isdecimal() and len(typed) < 11 else None
-    done = write(database, lambda session: remove_whip(session, label, version=version))
+    done = write(database, lambda session: remove_whip(session, label, version=form.number("version")))
     return go_to(f"/whips?change={done.number}")

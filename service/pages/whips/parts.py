@@ -9,7 +9,7 @@ from plaitlog.models.errors import PlaitlogError, StackNotKnownError
 from plaitlog.models.units import MM_PER, show_mass
 from plaitlog.models.whip import Cord, Whip
 from plaitlog.service.pages.refusals import told
-from plaitlog.service.pages.rendering import path_of
+from plaitlog.service.pages.rendering import moment, path_of
 from plaitlog.service.reports.page_drawing import page_drawing
 from plaitlog.service.reports.page_fills import legend
 from plaitlog.service.usecases.changes.history import changes_of, touching_others
@@ -183,7 +183,7 @@ def latest_changes(session: Session, label: str) -> list[dict[str, Any]]:
     return [
         {
             "number": one.number,
-            "when": one.created_at.astimezone().strftime("%Y-%m-%d %H:%M"),
+            "when": moment(one.created_at),
             "action": one.action,
             "of": one.of,
             "words": [entry.words for entry in one.entries],

@@ -10,7 +10,7 @@ from plaitlog.service.pages.refusals import told
 from plaitlog.service.pages.rendering import go_to, page, path_of
 from plaitlog.service.usecases.photos.encoding import EncodedPhoto, encoded
 from plaitlog.service.usecases.photos.keeping import add_photos, caption_photo, photo, picture, remove_photo
-from plaitlog.service.web_requests import KEY_LIMIT, Database, Key
+from plaitlog.service.web_requests import Database, Key
 
 routes = APIRouter(include_in_schema=False)
 A_YEAR = "private, max-age=31536000, immutable"
@@ -52,7 +52,7 @@ def add(request: Request, database: Database, form: Posted) -> Response:
 def caption(database: Database, number: Key, form: Posted) -> Response:
     with reading(database) as session:
         label = photo(session, number).whip
-    words, version = form.text("caption"), _version(form)
+    words, version = form.text("caption"), form.number("version")
     done = write(database, lambda session: caption_photo(session, number, words, version=version))
     return go_to(_back(label, done))
 
@@ -61,7 +61,7 @@ def caption(database: Database, number: Key, form: Posted) -> Response:
 def remove(database: Database, number: Key, form: Posted) -> Response:
     with reading(database) as session:
         label = photo(session, number).whip
-    done = write(database, lambda session: remove_photo(session, number, version=_version(form)))
+    done = write(database, lambda session: remove_photo(session, number, version=form.number("version")))
     return go_to(_back(label, done))
 
 
@@ -74,11 +74,6 @@ def _encoded(form: Form) -> tuple[list[EncodedPhoto], list[Finding]]:
         except InputError as error:
             refused.append(error.finding)
     return pictures, refused
-
-
-def _version(form: Form) -> int | None:
-    typed = form.text("version")
-    return int(typed) if typed.isdecimal() and len(typed) < 11 and int(typed) <= KEY_LIMIT else None
 
 
 def _back(label: str, change: int | None) -> str:

@@ -14,7 +14,7 @@ from plaitlog.service import errors
 from plaitlog.service.database import reading, write
 from plaitlog.service.pages.banners import banner
 from plaitlog.service.pages.forms import Form, Posted
-from plaitlog.service.pages.refusals import told
+from plaitlog.service.pages.refusals import findings_of, told
 from plaitlog.service.pages.rendering import go_to, page, path_of
 from plaitlog.service.preferences import preferences
 from plaitlog.service.usecases.adding import add_record
@@ -24,7 +24,7 @@ from plaitlog.service.usecases.listing import one_rating
 from plaitlog.service.usecases.rating_anchors import CARE, FELT, RATED
 from plaitlog.service.usecases.rating_texts import rating_of, texts_of
 from plaitlog.service.usecases.workshop import ratings_with_keys, whip
-from plaitlog.service.web_requests import KEY_LIMIT, Database, Name
+from plaitlog.service.web_requests import Database, Name, whole_number
 
 routes = APIRouter(include_in_schema=False)
 FIELDS: Final = ("by", "on", "hours_of_use", "fall", "cracker", "compared_with", "notes")
@@ -34,8 +34,7 @@ SCORES: Final = [str(score) for score in range(1, 11)]
 @routes.get("/rate/{label:name}")
 def rate(request: Request, database: Database, label: Name) -> Response:
     """An empty session, or with ``?session=N`` the one that is to be mended."""
-    asked = request.query_params.get("session", "")
-    key = int(asked) if asked.isdecimal() and len(asked) < 11 and 0 < int(asked) <= KEY_LIMIT else None
+    key = whole_number(request.query_params.get("session", ""))
     with reading(database) as session:
         if key is None:
             found = whip(session, label)
@@ -59,7 +58,7 @@ def keep(request: Request, database: Database, label: Name, form: Posted) -> Res
     except NotFoundError:
         raise
     except InputError as error:
-        findings = [told(one) for one in getattr(error, "findings", ()) or (error.finding,)]
+        findings = [told(one) for one in findings_of(error)]
         with reading(database) as session:
             data = _data(request, session, label, form.texts(), findings, conflict_of(error))
         return page(request, "rating.html", data, errors.status(error))
@@ -72,7 +71,7 @@ def _kept(database: Engine, label: str, form: Form) -> int | None:
         # Sent twice it is one session: the same person, day and scores of a whip count as sent again.
         added = write(database, lambda session: add_record(session, record, again=True))
         return added.number
-    key, version = int(form.text("session")), int(form.text("version"))
+    key, version = form.number("session") or 0, form.number("version") or 0
     changes = {name: record.get(name) for name in (*FIELDS, "scores", "feel")}
     return write(database, lambda session: edit_rating(session, key, changes, version=version)).number
 

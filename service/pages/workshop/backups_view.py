@@ -13,6 +13,7 @@ from plaitlog.service.backups.contents import Contents, contents_of_database, co
 from plaitlog.service.backups.files import Backup, BackupPlace, backups_in
 from plaitlog.service.database import reading
 from plaitlog.service.pages.importing.view import size_words
+from plaitlog.service.pages.rendering import moment
 from plaitlog.service.usecases.jobs import latest_jobs
 
 WHY: Final = {
@@ -83,7 +84,7 @@ def comparison(file: Path, engine: Engine) -> dict[str, Any]:
 def _change(contents: Contents) -> str:
     if contents.changed_at is None:
         return "none"
-    return f"number {contents.latest_change}, {contents.changed_at.astimezone():%Y-%m-%d %H:%M}"
+    return f"number {contents.latest_change}, {moment(contents.changed_at)}"
 
 
 def running_jobs(engine: Engine) -> list[dict[str, Any]]:

@@ -15,14 +15,14 @@ from plaitlog.service.database import reading, write
 from plaitlog.service.pages.banners import banner
 from plaitlog.service.pages.forms import Posted
 from plaitlog.service.pages.refusals import told
-from plaitlog.service.pages.rendering import go_to, page, path_of
+from plaitlog.service.pages.rendering import go_to, moment, page, path_of
 from plaitlog.service.pages.workshop.going_back import local, saying, still_there
 from plaitlog.service.preferences import preferences
 from plaitlog.service.usecases.changes.change_words import what_changed
 from plaitlog.service.usecases.changes.history import ChangeInList, EntryInList, change, history
 from plaitlog.service.usecases.changes.undoing import Undone, redo, undo
 from plaitlog.service.usecases.shown_units import ShownUnits
-from plaitlog.service.web_requests import KEY_LIMIT, Database, Key
+from plaitlog.service.web_requests import Database, Key, whole_number
 
 routes = APIRouter(include_in_schema=False)
 
@@ -53,7 +53,7 @@ IN_WORDS: Final = {"import": "imported", "record": "recorded", "edit": "edited",
 def changes(request: Request, database: Database) -> Response:
     query = request.query_params
     kind = query.get("kind", "") if query.get("kind", "") in dict(KINDS) else ""
-    name, before = query.get("name", "").strip(), _number(query.get("before", ""))
+    name, before = query.get("name", "").strip(), (whole_number(query.get("before", "")) or 0)
     with reading(database) as session:
         found = history(
             session, kind=kind or None, name=name or None, limit=CHANGES + 1, before=before or None
@@ -107,7 +107,7 @@ def _done(
 
 def _one(request: Request, database: Engine, key: int, error: UndoError | None = None) -> Response:
     shown = preferences().shown
-    first = max(_number(request.query_params.get("page", "")), 1)
+    first = max((whole_number(request.query_params.get("page", "")) or 0), 1)
     with reading(database) as session:
         found = change(session, key, limit=ENTRIES_OF_ONE, offset=(first - 1) * ENTRIES_OF_ONE)
         said = banner(request, session)
@@ -133,7 +133,7 @@ def _told(found: ChangeInList, shown: ShownUnits, at_most: int) -> dict[str, Any
     entries = found.entries[:at_most]
     return {
         "number": found.number,
-        "when": found.created_at.astimezone().strftime("%Y-%m-%d %H:%M"),
+        "when": moment(found.created_at),
         "action": found.action,
         "what": IN_WORDS.get(found.action, found.action),
         "subject": found.subject or "",
@@ -179,8 +179,3 @@ def _in_the_way(finding: Finding) -> dict[str, Any]:
 def _address(**asked: Any) -> str:
     query = urlencode({key: value for key, value in asked.items() if value})
     return f"/changes?{query}" if query else "/changes"
-
-
-def _number(text: str) -> int:
-    """The number in an address; 0 where there is none."""
-    return min(int(text), KEY_LIMIT) if text.isascii() and text.isdecimal() and len(text) <= 10 else 0

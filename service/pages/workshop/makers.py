@@ -18,7 +18,7 @@ from plaitlog.service.usecases.adding import add_record
 from plaitlog.service.usecases.changes.editing import edit_maker, remove_maker
 from plaitlog.service.usecases.maker_list import maker_list
 from plaitlog.service.usecases.workshop import maker_with_version
-from plaitlog.service.web_requests import KEY_LIMIT, Database, Name
+from plaitlog.service.web_requests import Database, Name
 
 routes = APIRouter(include_in_schema=False)
 
@@ -47,8 +47,7 @@ def one(request: Request, database: Database, name: Name) -> Response:
 def change(request: Request, database: Database, name: Name, form: Posted) -> Response:
     """Rename or remove a maker; a version that is not the stored one is refused with both names."""
     typed = form.text("name")
-    stated = form.text("version")
-    version = min(int(stated), KEY_LIMIT) if stated.isascii() and stated.isdecimal() else None
+    version = form.number("version")
     try:
         if form.text("do") == "remove":
             done = write(database, lambda session: remove_maker(session, name, version=version))

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Mapping, Sequence
 
+from plaitlog.models.counted import counted
 from plaitlog.models.errors import Finding
 from plaitlog.models.handling.estimate import Estimate
 from plaitlog.models.handling.profile import ENDS, LARGEST_GAP, LEAST_FOR_SHAPE, Profile
@@ -20,7 +21,7 @@ def _about_readings(parameters: Mapping[str, Estimate], profile: Profile | None)
     if profile is not None and profile.tells_shape:
         return
     stations = 0 if profile is None else len(profile.at_mm)
-    here = f"{stations} station{'' if stations == 1 else 's'}"
+    here = counted(stations, "station")
     if profile is None or not profile.tells_middle:
         share = f"{100 * ENDS:.0f} %"
         yield Finding(

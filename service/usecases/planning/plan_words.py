@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Final
 
+from plaitlog.models.counted import counted
 from plaitlog.models.notation.fate import say_fate
 from plaitlog.models.units import show_mass
 from plaitlog.models.whip import Layer, Step
@@ -50,7 +51,7 @@ def strands_in_words(layer: Layer, step: Step) -> str:
     """12 strands of Ridge 4 mm; of two cords 8 strands of Ridge 4 mm and 4 of Fell 3 mm."""
     counts = [(round(count.mid), one.cord) for count, one in zip(step.counts, layer.cords, strict=True)]
     (first, cord), *others = counts
-    said = f"{first} strand{'' if first == 1 else 's'} of {cord}"
+    said = f"{counted(first, 'strand')} of {cord}"
     return " and ".join([said, *(f"{count} of {name}" for count, name in others)])
 
 
